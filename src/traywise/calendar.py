@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import re
 from array import array
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import NewType
 
@@ -56,11 +57,10 @@ MONTH_OF, FIRST_OF = _build_month_tables()
 LAST_DAY = len(MONTH_OF) - 1
 
 
-def add_span(day, months, days, month_of, first_of):  # type: ignore[no-untyped-def]
-    """Day number of ``day`` plus ``months`` plus ``days``; the tables as arguments.
-
-    Untyped on purpose: a compiler infers the types of the population gait.
-    """
+def add_span(
+    day: int, months: int, days: int, month_of: Sequence[int], first_of: Sequence[int]
+) -> int:
+    """Day number of ``day`` plus ``months`` plus ``days``; the tables as arguments."""
     if months != 0:
         month = month_of[day]
         day_of_month = day - first_of[month]
@@ -97,7 +97,7 @@ def add(value: date, span: Span) -> date:
     >>> add(date(2024, 1, 15), Span(days=28)).isoformat()
     '2024-02-12'
     """
-    days = add_span(day_number(value), span.months, span.days, MONTH_OF, FIRST_OF)  # type: ignore[no-untyped-call]
+    days = add_span(day_number(value), span.months, span.days, MONTH_OF, FIRST_OF)
     return to_date(days)
 
 

@@ -1,0 +1,31 @@
+"""The two bundles of arrays that the rule logic works on."""
+
+from collections.abc import MutableSequence, Sequence
+from typing import NamedTuple
+
+Numbers = MutableSequence[int]
+
+
+class Table(NamedTuple):
+    """A compiled edition and the month tables of the calendar, as the logic reads them."""
+
+    rows: Numbers
+    conds: Numbers
+    groups: Numbers
+    settings: Numbers
+    month_of: Sequence[int]
+    first_of: Sequence[int]
+
+
+class Case(NamedTuple):
+    """One child: the record in numbers, and room for what a group finds on its walk.
+
+    valid    day and product lists of each valid dose of the group, two numbers a dose
+    history  what the group knows so far, see layout
+    """
+
+    child: Numbers
+    doses: Numbers
+    antibodies: Numbers
+    valid: Numbers
+    history: Numbers

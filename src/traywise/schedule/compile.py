@@ -1,0 +1,257 @@
+"""Turns an edition into arrays of whole numbers, once per edition; see layout for the columns."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import msgspec
+
+from traywise.calendar import Span, day_number
+from traywise.errors import Fault, RulebookError
+from traywise.rulebook.codes import CvxEntry, cvx_codes
+from traywise.rulebook.edition import Edition, Group, load_edition
+from traywise.rulebook.rows import CountRule, GroupHead, Row, When
+from traywise.schedule import layout as c
+
+KINDS = {
+    "dose": c.DOSE,
+    "extra dose": c.EXTRA_DOSE,
+    "does not count": c.NOT_COUNTED,
+    "no further dose": c.NO_FURTHER,
+    "immune": c.IMMUNE,
+    "too old": c.TOO_OLD,
+    "not recommended": c.NOT_RECOMMENDED,
+}
+SEXES = {None: 0, "X": 0, "F": 1, "M": 2}
+_MOST_BITS = 62
+
+
+class Compiled(msgspec.Struct, frozen=True, kw_only=True):
+    """An edition as the logic reads it.
+
+    rows, conds, groups, settings  flat lists of whole numbers
+    row_of     the row behind each row number, with its group
+    bits       condition key -> bit of the child's flags
+    of_cvx     CVX code -> (product list bits, group bits, live family bits)
+    """
+
+    edition: Edition
+    rows: list[int]
+    conds: list[int]
+    groups: list[int]
+    settings: list[int]
+    row_of: tuple[tuple[str, Row], ...]
+    bits: dict[str, int]
+    of_cvx: dict[str, tuple[int, int, int]]
+
+
+@cache
+def compiled(name: str) -> Compiled:
+    """The compiled edition of that name."""
+    return compile_edition(load_edition(name))
+
+
+def compile_edition(edition: Edition) -> Compiled:
+    """Compile an edition; raises RulebookError when there are too many lists or conditions."""
+    lists = {name: 1 << number for number, name in enumerate(edition.products)}
+    bits = {key: 1 << number for number, key in enumerate(_condition_keys(edition))}
+    for what, size in (("product lists", len(lists)), ("conditions", len(bits))):
+        if size > _MOST_BITS:
+            text = f"{size} {what}; at most {_MOST_BITS} fit. Merge some."
+            raise RulebookError([Fault("rulebook.E024", edition.name, text)])
+    rows: list[int] = []
+    conds: list[int] = []
+    groups: list[int] = []
+    row_of: list[tuple[str, Row]] = []
+    families = {family.key: 1 << number for number, family in enumerate(edition.families)}
+    for group in edition.groups:
+        start = len(row_of)
+        for row in group.rows:
+            rows += _row_numbers(row, lists, bits, conds)
+            row_of.append((group.key, row))
+        groups += _group_numbers(group, start, len(row_of), families)
+    return Compiled(
+        edition=edition,
+        rows=rows,
+        conds=conds,
+        groups=groups,
+        settings=_settings(edition),
+        row_of=tuple(row_of),
+        bits=bits,
+        of_cvx={
+            code: _masks(entry, edition, lists, families) for code, entry in cvx_codes().items()
+        },
+    )
+
+
+def _condition_keys(edition: Edition) -> list[str]:
+    keys = {item.key: None for item in edition.derived}
+    for group in edition.groups:
+        for row in group.rows:
+            for key in (*row.when.child, *row.when.child_any, *row.when.child_none):
+                keys[key] = None
+    return list(keys)
+
+
+def _settings(edition: Edition) -> list[int]:
+    general = edition.general
+    settings = [0] * c.SETTINGS_WIDTH
+    settings[c.S_GRACE] = general.grace.days
+    settings[c.S_LIVE_DAYS] = general.live_interval.days
+    settings[c.S_LIVE_STRICT] = int(general.live_spacing == "every live vaccine")
+    settings[c.S_LIVE_HOLDS] = int(general.live_conflict == "holds the dose back")
+    settings[c.S_ANTIBODY_AFTER] = general.antibody_after_dose.days
+    settings[c.S_LATE_AFTER] = general.late_after.days
+    return settings
+
+
+def _group_numbers(group: Group, start: int, end: int, families: dict[str, int]) -> list[int]:
+    numbers = [c.NONE] * c.GROUP_WIDTH
+    numbers[c.G_FIRST_ROW] = start
+    numbers[c.G_END_ROW] = end
+    if group.head.yearly is not None:
+        numbers[c.G_YEARLY] = _month_day(group.head.yearly)
+    numbers[c.G_LIVE] = sum(families[key] for key in group.head.live)
+    numbers[c.G_ANTIBODY] = int(group.head.antibody_wait)
+    return numbers
+
+
+def _month_day(text: str) -> int:
+    month, day = text.split("-")
+    return int(month) * 32 + int(day)
+
+
+_SPAN_COLUMNS = (
+    (c.FROM, "age_from"),
+    (c.BEFORE, "age_before"),
+    (c.MIN_AGE, "minimum_age"),
+    (c.COUNT_AGE, "counts_from_age"),
+    (c.MIN_INT, "minimum_interval"),
+    (c.COUNT_INT, "counts_from_interval"),
+    (c.FIRST_INT, "interval_from_first"),
+    (c.REC_AGE, "recommended_age"),
+    (c.OVERDUE_AGE, "overdue_age"),
+    (c.OLD, "too_old_from"),
+    (c.COUNT_OLD, "counts_before"),
+)
+
+
+def _put_span(numbers: list[int], column: int, span: Span | None) -> None:
+    if span is not None:
+        numbers[column] = span.months
+        numbers[column + 1] = span.days
+
+
+def _row_numbers(
+    row: Row, lists: dict[str, int], bits: dict[str, int], conds: list[int]
+) -> list[int]:
+    numbers = [c.NONE] * c.ROW_WIDTH
+    numbers[c.KIND] = KINDS[row.kind]
+    numbers[c.AFTER_LOW], numbers[c.AFTER_HIGH] = _after(row.after)
+    numbers[c.COND_START] = len(conds) // c.COND_WIDTH
+    for condition in _conditions(row.when, lists, bits):
+        conds += condition
+    numbers[c.COND_END] = len(conds) // c.COND_WIDTH
+    for column, name in _SPAN_COLUMNS:
+        _put_span(numbers, column, getattr(row, name))
+    numbers[c.COUNTS] = sum(lists[name] for name in row.counts)
+    if row.given_from is not None:
+        numbers[c.GIVEN_FROM] = day_number(row.given_from)
+    if row.given_before is not None:
+        numbers[c.GIVEN_BEFORE] = day_number(row.given_before)
+    numbers[c.ENDS] = int(row.ends_series)
+    numbers[c.JUDGE_ONLY] = int(row.judge_only)
+    numbers[c.SHARED] = int(row.shared_decision)
+    numbers[c.GRACE_AGE] = int(row.grace in ("", "age only"))
+    numbers[c.GRACE_INT] = int(row.grace in ("", "interval only"))
+    if row.season is not None:
+        numbers[c.SEASON_FIRST] = _month_day(row.season.first)
+        numbers[c.SEASON_LAST] = _month_day(row.season.last)
+    numbers[c.OTHER] = 0
+    if row.after_products is not None:
+        numbers[c.OTHER] = lists[row.after_products.products]
+        _put_span(numbers, c.OTHER_INT, row.after_products.interval)
+    if row.dose is not None:
+        numbers[c.DOSE_NUMBER] = row.dose
+    return numbers
+
+
+def _after(after: int | str) -> tuple[int, int]:
+    if isinstance(after, int):
+        return after, after
+    if after == "series":
+        return c.AFTER_SERIES, c.AFTER_SERIES
+    if after == "any":
+        return 0, c.AFTER_SERIES
+    low, _, more = after.partition(" ")
+    return int(low), c.ANY_NUMBER if more else int(low)
+
+
+def _conditions(when: When, lists: dict[str, int], bits: dict[str, int]) -> list[list[int]]:
+    found = []
+    for kind, low, high in (
+        (c.FIRST_AGE, when.first_dose_from, when.first_dose_before),
+        (c.PREVIOUS_AGE, when.previous_dose_from, when.previous_dose_before),
+        (c.LAST_INTERVAL, when.last_interval_from, when.last_interval_before),
+    ):
+        if low is not None or high is not None:
+            found.append(_condition(kind, low, high))
+    found += [_count(rule, lists) for rule in when.doses]
+    for kind, keys in (
+        (c.CHILD_ALL, when.child),
+        (c.CHILD_ANY, when.child_any),
+        (c.CHILD_NONE, when.child_none),
+    ):
+        if keys:
+            condition = _condition(kind, None, None)
+            condition[c.C_MASK] = sum({bits[key] for key in keys})
+            found.append(condition)
+    if when.sex is not None:
+        condition = _condition(c.SEX, None, None)
+        condition[c.C_LEAST] = SEXES[when.sex]
+        found.append(condition)
+    return found
+
+
+def _condition(kind: int, low: Span | None, high: Span | None) -> list[int]:
+    numbers = [0] * c.COND_WIDTH
+    numbers[c.C_KIND] = kind
+    numbers[c.C_FROM] = numbers[c.C_BEFORE] = c.NONE
+    _put_span(numbers, c.C_FROM, low)
+    _put_span(numbers, c.C_BEFORE, high)
+    return numbers
+
+
+def _count(rule: CountRule, lists: dict[str, int]) -> list[int]:
+    numbers = _condition(c.COUNT_DOSES, rule.age_from, rule.age_before)
+    numbers[c.C_MASK] = lists[rule.products] if rule.products else 0
+    numbers[c.C_NOT_MASK] = lists[rule.not_products] if rule.not_products else 0
+    numbers[c.C_LEAST] = rule.at_least
+    numbers[c.C_MOST] = rule.at_most
+    numbers[c.C_BEFORE_SEASON] = int(rule.before_season)
+    numbers[c.C_GIVEN] = int(rule.given)
+    return numbers
+
+
+def serves(head: GroupHead, entry: CvxEntry) -> bool:
+    """Whether doses of a CVX code are judged by a group."""
+    if entry.code in head.not_cvx:
+        return False
+    if head.only_cvx:
+        return entry.code in head.only_cvx
+    held = [antigen in entry.antigens for antigen in head.antigens]
+    return any(held) if head.any_antigen else all(held)
+
+
+def _masks(
+    entry: CvxEntry, edition: Edition, lists: dict[str, int], families: dict[str, int]
+) -> tuple[int, int, int]:
+    products = sum(bit for name, bit in lists.items() if entry.code in edition.products[name])
+    groups = sum(
+        1 << number for number, group in enumerate(edition.groups) if serves(group.head, entry)
+    )
+    live = 0
+    for family in edition.families:
+        if entry.live and (entry.code in family.cvx or set(family.antigens) & set(entry.antigens)):
+            live |= families[family.key]
+    return products, groups, live

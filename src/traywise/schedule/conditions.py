@@ -1,0 +1,134 @@
+"""When a row speaks: number of valid doses, age window, season, conditions on history and child."""
+
+from traywise.calendar import add_span
+from traywise.schedule import layout as c
+from traywise.schedule.arrays import Case, Numbers, Table
+
+
+def row_day(base: int, at: int, t: Table) -> int:
+    """``base`` plus the span in the two columns of ``rows`` at ``at``."""
+    return add_span(base, t.rows[at], t.rows[at + 1], t.month_of, t.first_of)
+
+
+def season_start(day: int, yearly: int, t: Table) -> int:
+    """First day of the season that holds ``day``; ``yearly`` is month * 32 + day of month."""
+    january = t.month_of[day] - t.month_of[day] % 12
+    start = t.first_of[january + yearly // 32 - 1] + yearly % 32 - 1
+    if start > day:
+        start = t.first_of[january - 12 + yearly // 32 - 1] + yearly % 32 - 1
+    return start
+
+
+def move_into_season(day: int, first: int, last: int, t: Table) -> int:
+    """``day`` if it lies in the season, else the next first day of the season."""
+    start = season_start(day, first, t)
+    january = t.month_of[start] - t.month_of[start] % 12
+    if last < first:
+        january += 12
+    if day <= t.first_of[january + last // 32 - 1] + last % 32 - 1:
+        return day
+    january = t.month_of[start] - t.month_of[start] % 12 + 12
+    return t.first_of[january + first // 32 - 1] + first % 32 - 1
+
+
+def in_span(base: int, day: int, table: Numbers, at: int, grace: int, t: Table) -> bool:
+    """Whether ``day`` lies in [base + from, base + before), both bounds moved by the grace days."""
+    if (
+        table[at] != c.NONE
+        and day < add_span(base, table[at], table[at + 1], t.month_of, t.first_of) - grace
+    ):
+        return False
+    return not (
+        table[at + 2] != c.NONE
+        and day >= add_span(base, table[at + 2], table[at + 3], t.month_of, t.first_of) - grace
+    )
+
+
+def count_doses(cond: int, day: int, season: int, grace: int, t: Table, case: Case) -> int:
+    """How many earlier doses satisfy the description of a COUNT_DOSES condition."""
+    count = 0
+    born = case.child[c.K_BORN]
+    if t.conds[cond + c.C_GIVEN]:
+        for i in range(case.child[c.K_DOSES]):
+            at = i * c.DOSE_WIDTH
+            on = case.doses[at + c.D_DAY]
+            if on < day and _described(cond, born, on, case.doses[at + c.D_PRODUCTS], grace, t):
+                count += 1
+        return count
+    for i in range(case.history[c.H_TOTAL]):
+        on = case.valid[2 * i]
+        if t.conds[cond + c.C_BEFORE_SEASON] and on >= season:
+            continue
+        if _described(cond, born, on, case.valid[2 * i + 1], grace, t):
+            count += 1
+    return count
+
+
+def _described(cond: int, born: int, on: int, products: int, grace: int, t: Table) -> bool:
+    if t.conds[cond + c.C_MASK] != 0 and products & t.conds[cond + c.C_MASK] == 0:
+        return False
+    if t.conds[cond + c.C_NOT_MASK] != 0 and products & t.conds[cond + c.C_NOT_MASK] != 0:
+        return False
+    return in_span(born, on, t.conds, cond + c.C_FROM, grace, t)
+
+
+def conditions_hold(r: int, day: int, season: int, t: Table, case: Case) -> bool:
+    """Whether every condition of a row holds for a dose on ``day``."""
+    grace = t.settings[c.S_GRACE]
+    total = case.history[c.H_TOTAL]
+    for number in range(t.rows[r + c.COND_START], t.rows[r + c.COND_END]):
+        cond = number * c.COND_WIDTH
+        kind = t.conds[cond + c.C_KIND]
+        if kind == c.FIRST_AGE:
+            good = total > 0 and in_span(
+                case.child[c.K_BORN], case.valid[0], t.conds, cond + c.C_FROM, grace, t
+            )
+        elif kind == c.PREVIOUS_AGE:
+            good = total > 0 and in_span(
+                case.child[c.K_BORN], case.valid[2 * total - 2], t.conds, cond + c.C_FROM, grace, t
+            )
+        elif kind == c.LAST_INTERVAL:
+            good = total > 1 and in_span(
+                case.valid[2 * total - 4],
+                case.valid[2 * total - 2],
+                t.conds,
+                cond + c.C_FROM,
+                grace,
+                t,
+            )
+        elif kind == c.COUNT_DOSES:
+            count = count_doses(cond, day, season, grace, t, case)
+            good = t.conds[cond + c.C_LEAST] <= count <= t.conds[cond + c.C_MOST]
+        elif kind == c.CHILD_ALL:
+            good = case.child[c.K_FLAGS] & t.conds[cond + c.C_MASK] == t.conds[cond + c.C_MASK]
+        elif kind == c.CHILD_ANY:
+            good = case.child[c.K_FLAGS] & t.conds[cond + c.C_MASK] != 0
+        elif kind == c.CHILD_NONE:
+            good = case.child[c.K_FLAGS] & t.conds[cond + c.C_MASK] == 0
+        else:
+            good = case.child[c.K_SEX] == t.conds[cond + c.C_LEAST]
+        if not good:
+            return False
+    return True
+
+
+def speaks_after(r: int, t: Table, case: Case) -> bool:
+    """Whether the row speaks for this number of valid doses."""
+    low = t.rows[r + c.AFTER_LOW]
+    if low == c.AFTER_SERIES:
+        return case.history[c.H_ENDED] == 1
+    if t.rows[r + c.AFTER_HIGH] == c.AFTER_SERIES:
+        return True
+    return (
+        case.history[c.H_ENDED] == 0 and low <= case.history[c.H_COUNT] <= t.rows[r + c.AFTER_HIGH]
+    )
+
+
+def last_given(mask: int, day: int, case: Case) -> int:
+    """Day of the last dose of these products before ``day``, or NONE."""
+    last = c.NONE
+    for i in range(case.child[c.K_DOSES]):
+        at = i * c.DOSE_WIDTH
+        if case.doses[at + c.D_PRODUCTS] & mask != 0 and last < case.doses[at + c.D_DAY] < day:
+            last = case.doses[at + c.D_DAY]
+    return last

@@ -1,0 +1,171 @@
+"""Turns verdicts, row numbers and dates into short sentences with their sources."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from traywise.calendar import Span, add, age_on, format_age, to_date
+from traywise.record.child import Child, DoseGiven
+from traywise.rulebook.codes import cvx_codes
+from traywise.rulebook.edition import Group
+from traywise.rulebook.rows import Row
+from traywise.schedule import layout as c
+from traywise.schedule.answer import DoseVerdict
+from traywise.schedule.compile import Compiled
+
+VERDICTS = {c.VALID: "valid", c.NOT_VALID: "not valid", c.EXTRA: "extra"}
+
+REASONS = {
+    c.R_PRODUCT: "vaccine not for this use",
+    c.R_TOO_YOUNG: "age too young",
+    c.R_TOO_OLD: "age too old",
+    c.R_INTERVAL: "interval too short",
+    c.R_INTERVAL_FIRST: "interval from the first dose too short",
+    c.R_OTHER_PRODUCT: "too soon after another vaccine",
+    c.R_LIVE: "live vaccine conflict",
+    c.R_ANTIBODY: "antibody product too near",
+    c.R_PARTIAL: "less than a full dose",
+    c.R_EXPIRED: "given after its expiry date",
+    c.R_COMPLETE: "series already complete",
+    c.R_SAME_DAY: "second dose of the group on the same day",
+    c.R_NO_ROW: "no row of the schedule speaks of it",
+}
+
+
+def explain_verdict(
+    verdict: Sequence[int], dose: DoseGiven, child: Child, group: Group, table: Compiled
+) -> DoseVerdict:
+    """The verdict on a dose in words: "interval too short: 2026-02-01 or later (row DTaP-2)"."""
+    row = table.row_of[verdict[c.V_ROW]][1] if verdict[c.V_ROW] != c.NONE else None
+    code = verdict[c.V_REASON]
+    reason: str | None = None
+    if code == c.R_DOES_NOT_COUNT and row is not None:
+        reason = row.reason or "does not count"
+    elif code != c.R_NONE:
+        reason = REASONS[code]
+        detail = _detail(code, row, dose, child)
+        if detail:
+            reason += f": {detail}"
+    source = row.source if row else table.edition.general.source
+    if code in (c.R_LIVE, c.R_ANTIBODY, c.R_PARTIAL, c.R_EXPIRED, c.R_SAME_DAY):
+        source = table.edition.general.source
+    return DoseVerdict(
+        status=VERDICTS[verdict[c.V_STATUS]],
+        reason=reason,
+        row=row.key if row else "",
+        source=source,
+    )
+
+
+def _detail(code: int, row: Row | None, dose: DoseGiven, child: Child) -> str:
+    if row is None:
+        return ""
+    if code == c.R_TOO_YOUNG:
+        needed = row.counts_from_age or row.minimum_age or row.age_from
+        if needed is not None:
+            return f"{format_age(age_on(child.born, dose.on))}, counts from {needed}"
+    if code == c.R_INTERVAL:
+        interval = row.counts_from_interval or row.minimum_interval
+        return f"{_as_interval(interval)} needed" if interval else ""
+    if code == c.R_INTERVAL_FIRST and row.interval_from_first:
+        return f"{_as_interval(row.interval_from_first)} needed"
+    if code == c.R_OTHER_PRODUCT and row.after_products:
+        return f"{_as_interval(row.after_products.interval)} after {row.after_products.products}"
+    if code == c.R_TOO_OLD:
+        limit = row.counts_before or row.too_old_from or row.age_from
+        return f"{format_age(age_on(child.born, dose.on))}, limit {limit}" if limit else ""
+    return ""
+
+
+def _as_interval(span: Span) -> str:
+    return "no wait" if span == Span() else str(span)
+
+
+def explain_forecast(
+    out: Sequence[int],
+    status: str,
+    child: Child,
+    on: date,
+    group: str,
+    row: Row | None,
+    table: Compiled,
+) -> tuple[str, str]:
+    """(short reason, source) of a group's answer."""
+    if row is None:
+        text = {
+            "complete": "All doses of the series were given.",
+            "not recommended": "No row of this edition recommends it for this child.",
+            "aged out": "No row of this edition speaks for this age.",
+        }.get(status, "")
+        return text, table.edition.general.source
+    if status in ("complete", "immune", "aged out", "not recommended"):
+        return row.why or _status_text(status, row), row.source
+    parts = [_date_reason(out, child, row)]
+    if out[c.F_UNTIL] != c.NONE:
+        parts.append(f"Held back until {to_date(out[c.F_UNTIL])} by another product.")
+    elif out[c.F_DUE] > _own_due(out, child, row):
+        parts.append("Moved behind a live vaccine, an antibody product or an early dose.")
+    if row.kind == "extra dose":
+        parts.append("This dose does not count towards the series.")
+    if row.why:
+        parts.append(row.why)
+    return " ".join(part for part in parts if part), row.source
+
+
+def _status_text(status: str, row: Row) -> str:
+    if status == "aged out" and (row.too_old_from or row.age_from):
+        return f"Not given from {row.too_old_from or row.age_from}."
+    return {"complete": "No further dose is needed.", "immune": "Immune by history."}.get(
+        status, ""
+    )
+
+
+def _own_due(out: Sequence[int], child: Child, row: Row) -> int:
+    """The latest day that the row alone explains: never less than what it could ask for."""
+    return out[c.F_EARLIEST] if row.recommended_age is None else out[c.F_DUE]
+
+
+def _date_reason(out: Sequence[int], child: Child, row: Row) -> str:
+    due = to_date(out[c.F_DUE])
+    if row.recommended_age is not None and add(child.born, row.recommended_age) == due:
+        return f"Recommended at {_age_words(row.recommended_age)}."
+    needs = []
+    if row.minimum_interval is not None and out[c.F_VALID] > 0:
+        needs.append(f"{row.minimum_interval} after the dose before")
+    if row.interval_from_first is not None:
+        needs.append(f"{row.interval_from_first} after the first")
+    if row.after_products is not None:
+        needs.append(f"{row.after_products.interval} after {row.after_products.products}")
+    minimum = row.minimum_age or row.age_from
+    if minimum is not None and minimum != Span():
+        needs.append(f"from {minimum} of age")
+    if row.season is not None:
+        needs.append(f"in the season {row.season.first} to {row.season.last}")
+    return f"Earliest {', '.join(needs)}." if needs else ""
+
+
+def _age_words(span: Span) -> str:
+    return "birth" if span == Span() else str(span)
+
+
+def explain_chain(
+    group: str,
+    order: Sequence[DoseGiven],
+    verdicts_of: Sequence[dict[str, DoseVerdict]],
+    status: str,
+    text: str,
+    source: str,
+) -> tuple[str, ...]:
+    """Every step that led to a group's answer, oldest first, each with row and source."""
+    steps = []
+    for dose, verdicts in zip(order, verdicts_of, strict=True):
+        verdict = verdicts.get(group)
+        if verdict is None:
+            continue
+        name = cvx_codes()[dose.cvx].name if dose.cvx in cvx_codes() else f"CVX {dose.cvx}"
+        reason = f": {verdict.reason}" if verdict.reason else ""
+        row = f" (row {verdict.row}; {verdict.source})" if verdict.row else f" ({verdict.source})"
+        steps.append(f"{dose.on} {name}: {verdict.status}{reason}{row}")
+    steps.append(f"Now {status}: {text} ({source})")
+    return tuple(steps)

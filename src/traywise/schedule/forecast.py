@@ -1,0 +1,215 @@
+"""What comes next in a group: the first row that offers a dose, and the days it allows."""
+
+from traywise.schedule import layout as c
+from traywise.schedule.arrays import Case, Numbers, Table
+from traywise.schedule.conditions import (
+    conditions_hold,
+    in_span,
+    last_given,
+    move_into_season,
+    row_day,
+    season_start,
+    speaks_after,
+)
+from traywise.schedule.judge import refusal
+from traywise.schedule.spacing import antibody_conflict, live_conflict
+
+
+def first_day(r: int, t: Table, case: Case) -> int:
+    """First day on which a row would accept the next dose, grace aside."""
+    born = case.child[c.K_BORN]
+    day = born
+    if t.rows[r + c.FROM] != c.NONE:
+        day = max(day, row_day(born, r + c.FROM, t))
+    if t.rows[r + c.MIN_AGE] != c.NONE:
+        day = max(
+            day,
+            row_day(born, r + c.MIN_AGE, t),
+        )
+    if case.history[c.H_BASE] != c.NONE and t.rows[r + c.MIN_INT] != c.NONE:
+        day = max(
+            day,
+            row_day(case.history[c.H_BASE], r + c.MIN_INT, t),
+        )
+    if case.history[c.H_TOTAL] > 0 and t.rows[r + c.FIRST_INT] != c.NONE:
+        day = max(
+            day,
+            row_day(case.valid[0], r + c.FIRST_INT, t),
+        )
+    if case.history[c.H_LIVE_BAD] != c.NONE:
+        day = max(day, case.history[c.H_LIVE_BAD] + t.settings[c.S_LIVE_DAYS])
+    if t.rows[r + c.OTHER] != 0:
+        other = last_given(t.rows[r + c.OTHER], case.child[c.K_ASSESS] + 1, case)
+        if other != c.NONE:
+            day = max(
+                day,
+                row_day(other, r + c.OTHER_INT, t),
+            )
+    if t.rows[r + c.SEASON_FIRST] != c.NONE:
+        day = move_into_season(day, t.rows[r + c.SEASON_FIRST], t.rows[r + c.SEASON_LAST], t)
+    return day
+
+
+def would_count(day: int, g: int, season: int, t: Table, case: Case) -> bool:
+    """Whether some offered row accepts a dose on ``day`` without grace."""
+    for row in range(
+        t.groups[g * c.GROUP_WIDTH + c.G_FIRST_ROW], t.groups[g * c.GROUP_WIDTH + c.G_END_ROW]
+    ):
+        r = row * c.ROW_WIDTH
+        if (
+            t.rows[r + c.KIND] == c.DOSE
+            and speaks_after(r, t, case)
+            and in_span(case.child[c.K_BORN], day, t.rows, r + c.FROM, 0, t)
+            and conditions_hold(r, day, season, t, case)
+            and refusal(r, day, False, 0, t, case) == c.R_NONE
+        ):
+            return True
+    return False
+
+
+def hold_back(day: int, g: int, t: Table, case: Case) -> int:
+    """``day``, moved behind live doses and antibody products that stand in the way."""
+    family = t.groups[g * c.GROUP_WIDTH + c.G_LIVE]
+    for _ in range(2):
+        at = max(day, case.child[c.K_ASSESS])
+        if family != 0:
+            other = live_conflict(family, at, t, case)
+            if other != c.NONE:
+                day = other + t.settings[c.S_LIVE_DAYS]
+                at = day
+        if t.groups[g * c.GROUP_WIDTH + c.G_ANTIBODY]:
+            until = antibody_conflict(max(day, case.child[c.K_ASSESS]), case)
+            if until != c.NONE:
+                day = until
+    return day
+
+
+def forecast_group(g: int, out: Numbers, t: Table, case: Case) -> None:
+    """What comes next in group ``g``; ``history`` is the one judge_group left."""
+    for column in range(c.FORECAST_WIDTH):
+        out[column] = c.NONE
+    assess = case.child[c.K_ASSESS]
+    born = case.child[c.K_BORN]
+    season = c.NONE
+    yearly = t.groups[g * c.GROUP_WIDTH + c.G_YEARLY]
+    if yearly != c.NONE:
+        season = season_start(assess, yearly, t)
+        if season != case.history[c.H_SEASON]:
+            case.history[c.H_COUNT] = 0
+            case.history[c.H_ENDED] = 0
+    out[c.F_VALID] = case.history[c.H_COUNT]
+    chosen = c.NONE
+    closed = c.NONE
+    earliest = c.NONE
+    own_day = c.NONE
+    for row in range(
+        t.groups[g * c.GROUP_WIDTH + c.G_FIRST_ROW], t.groups[g * c.GROUP_WIDTH + c.G_END_ROW]
+    ):
+        r = row * c.ROW_WIDTH
+        kind = t.rows[r + c.KIND]
+        if kind == c.NOT_COUNTED or t.rows[r + c.JUDGE_ONLY] or not speaks_after(r, t, case):
+            continue
+        if not conditions_hold(r, assess + 1, season, t, case):
+            continue
+        if t.rows[r + c.BEFORE] != c.NONE and assess >= row_day(born, r + c.BEFORE, t):
+            closed = row
+            continue
+        if kind > c.NOT_COUNTED:
+            opened = t.rows[r + c.FROM] == c.NONE or assess >= row_day(born, r + c.FROM, t)
+            if opened and chosen == c.NONE:
+                _answer_status(out, kind, row)
+                return
+            continue
+        day = first_day(r, t, case)
+        if yearly != c.NONE:
+            day = max(day, season)
+        if t.rows[r + c.OLD] != c.NONE:
+            old = row_day(born, r + c.OLD, t)
+            if max(day, assess) >= old:
+                closed = row
+                continue
+        if (
+            t.rows[r + c.BEFORE] != c.NONE
+            and day >= row_day(born, r + c.BEFORE, t)
+            and not would_count(day, g, season, t, case)
+        ):
+            closed = row
+            continue
+        if chosen == c.NONE:
+            chosen = row
+            earliest = day
+        elif kind == c.DOSE and t.rows[chosen * c.ROW_WIDTH + c.KIND] == c.DOSE:
+            earliest = min(earliest, day)
+        if chosen == row:
+            own_day = day
+    if chosen == c.NONE:
+        if case.history[c.H_ENDED]:
+            _answer_status(out, c.NO_FURTHER, c.NONE)
+        elif closed != c.NONE:
+            _answer_status(out, c.TOO_OLD, closed)
+        else:
+            _answer_status(out, c.NOT_RECOMMENDED, c.NONE)
+        return
+    _answer_dates(chosen, earliest, own_day, g, out, t, case)
+
+
+def _answer_status(out: Numbers, kind: int, row: int) -> None:
+    out[c.F_ROW] = row
+    if kind == c.NO_FURTHER:
+        out[c.F_STATUS] = c.ST_COMPLETE
+    elif kind == c.IMMUNE:
+        out[c.F_STATUS] = c.ST_IMMUNE
+    elif kind == c.TOO_OLD:
+        out[c.F_STATUS] = c.ST_AGED_OUT
+    else:
+        out[c.F_STATUS] = c.ST_NOT_RECOMMENDED
+
+
+def _answer_dates(
+    row: int, earliest: int, own_day: int, g: int, out: Numbers, t: Table, case: Case
+) -> None:
+    r = row * c.ROW_WIDTH
+    born = case.child[c.K_BORN]
+    assess = case.child[c.K_ASSESS]
+    due = own_day
+    if t.rows[r + c.REC_AGE] != c.NONE:
+        due = max(
+            due,
+            row_day(born, r + c.REC_AGE, t),
+        )
+    held = hold_back(own_day, g, t, case)
+    until = c.NONE
+    if t.settings[c.S_LIVE_HOLDS]:
+        if held > own_day:
+            until = held
+    else:
+        due = max(due, held)
+        earliest = max(earliest, hold_back(earliest, g, t, case))
+    late = due + t.settings[c.S_LATE_AFTER]
+    if t.rows[r + c.OVERDUE_AGE] != c.NONE:
+        late = max(
+            late,
+            row_day(born, r + c.OVERDUE_AGE, t),
+        )
+    out[c.F_ROW] = row
+    out[c.F_DOSE] = (
+        t.rows[r + c.DOSE_NUMBER]
+        if t.rows[r + c.DOSE_NUMBER] != c.NONE
+        else case.history[c.H_COUNT] + 1
+    )
+    out[c.F_EARLIEST] = min(earliest, due)
+    out[c.F_DUE] = due
+    out[c.F_OVERDUE] = late
+    out[c.F_UNTIL] = until
+    if t.rows[r + c.OLD] != c.NONE:
+        out[c.F_LATEST] = row_day(born, r + c.OLD, t) - 1
+    if until != c.NONE and due <= assess:
+        out[c.F_STATUS] = c.ST_DEFERRED
+    elif assess < due:
+        out[c.F_STATUS] = c.ST_NOT_YET
+    elif t.rows[r + c.SHARED]:
+        out[c.F_STATUS] = c.ST_CLINICIAN
+    elif assess >= late:
+        out[c.F_STATUS] = c.ST_OVERDUE
+    else:
+        out[c.F_STATUS] = c.ST_DUE

@@ -1,0 +1,206 @@
+"""Evaluate and forecast: one piece of rule logic over compiled rows.
+
+Plain functions over one-dimensional arrays of whole numbers. One child runs
+them as they stand; ``population.kernel`` compiles the very same functions. They
+return day numbers, codes and row numbers; words are made in ``explain``.
+
+The walk: the doses of a group are taken in order of their days. At each dose
+the rows that speak (number of valid doses so far, conditions, age window) are
+tried in printed order; the first that accepts makes the dose valid. If none
+does, the first refusal is the reason. A dose that came too early restarts the
+interval of its step (ACIP General Best Practice Guidelines, Timing and
+Spacing); a first dose that came too early restarts nothing, unless it is live
+(CDC CDSi test cases, 2013). The forecast asks the same rows for the first day
+on which they would accept.
+
+Argument names: ``r`` offset of a row in ``rows``, ``cond`` offset of a condition,
+``g`` number of a group.
+"""
+
+from traywise.schedule import layout as c
+from traywise.schedule.arrays import Case, Numbers, Table
+from traywise.schedule.conditions import (
+    conditions_hold,
+    in_span,
+    last_given,
+    row_day,
+    season_start,
+    speaks_after,
+)
+from traywise.schedule.spacing import antibody_after, antibody_conflict, live_conflict
+
+
+def refusal(r: int, day: int, judging: bool, grace: int, t: Table, case: Case) -> int:
+    """R_NONE when the row accepts a dose on ``day``, else why not.
+
+    ``judging``: the limits for a dose given (what still counts) instead of those
+    for planning; ``grace`` is then the number of grace days.
+    """
+    born = case.child[c.K_BORN]
+    age = c.MIN_AGE
+    interval = c.MIN_INT
+    old = c.OLD
+    if judging:
+        if t.rows[r + c.COUNT_AGE] != c.NONE:
+            age = c.COUNT_AGE
+        if t.rows[r + c.COUNT_INT] != c.NONE:
+            interval = c.COUNT_INT
+        if t.rows[r + c.COUNT_OLD] != c.NONE:
+            old = c.COUNT_OLD
+    age_grace = grace if t.rows[r + c.GRACE_AGE] else 0
+    interval_grace = grace if t.rows[r + c.GRACE_INT] and interval == c.MIN_INT else 0
+    if t.rows[r + age] != c.NONE and day < row_day(born, r + age, t) - age_grace:
+        return c.R_TOO_YOUNG
+    if t.rows[r + old] != c.NONE and day >= row_day(born, r + old, t):
+        return c.R_TOO_OLD
+    base = case.history[c.H_BASE]
+    if (
+        base != c.NONE
+        and t.rows[r + interval] != c.NONE
+        and day < row_day(base, r + interval, t) - interval_grace
+    ):
+        return c.R_INTERVAL
+    if (
+        case.history[c.H_TOTAL] > 0
+        and t.rows[r + c.FIRST_INT] != c.NONE
+        and day < row_day(case.valid[0], r + c.FIRST_INT, t) - interval_grace
+    ):
+        return c.R_INTERVAL_FIRST
+    if t.rows[r + c.OTHER] != 0:
+        other = last_given(t.rows[r + c.OTHER], day, case)
+        if other != c.NONE and day < row_day(other, r + c.OTHER_INT, t) - interval_grace:
+            return c.R_OTHER_PRODUCT
+    return c.R_NONE
+
+
+def disturbed(live: int, g: int, day: int, t: Table, case: Case) -> int:
+    """R_LIVE or R_ANTIBODY when another product spoils an otherwise valid dose, else R_NONE."""
+    if live != 0 and live_conflict(live, day, t, case) != c.NONE:
+        return c.R_LIVE
+    if t.groups[g * c.GROUP_WIDTH + c.G_ANTIBODY] and (
+        antibody_conflict(day, case) != c.NONE or antibody_after(day, t, case)
+    ):
+        return c.R_ANTIBODY
+    return c.R_NONE
+
+
+def judge_dose(i: int, g: int, verdicts: Numbers, t: Table, case: Case) -> None:
+    """Judge dose ``i`` for group ``g``: writes the verdict, moves the history on."""
+    at = i * c.DOSE_WIDTH
+    day = case.doses[at + c.D_DAY]
+    products = case.doses[at + c.D_PRODUCTS]
+    out = i * c.VERDICT_WIDTH
+    yearly = t.groups[g * c.GROUP_WIDTH + c.G_YEARLY]
+    if yearly != c.NONE:
+        start = season_start(day, yearly, t)
+        if start != case.history[c.H_SEASON]:
+            case.history[c.H_SEASON] = start
+            case.history[c.H_COUNT] = 0
+            case.history[c.H_ENDED] = 0
+    live = case.doses[at + c.D_LIVE]
+    verdicts[out + c.V_STATUS] = c.NOT_VALID
+    verdicts[out + c.V_ROW] = c.NONE
+    if case.doses[at + c.D_FLAW] != c.FLAW_NONE:
+        verdicts[out + c.V_REASON] = (
+            c.R_PARTIAL if case.doses[at + c.D_FLAW] == c.FLAW_PARTIAL else c.R_EXPIRED
+        )
+        if live != 0:
+            case.history[c.H_LIVE_BAD] = day
+        return
+    if day == case.history[c.H_LAST_DAY]:
+        verdicts[out + c.V_STATUS] = c.EXTRA
+        verdicts[out + c.V_REASON] = c.R_SAME_DAY
+        return
+    reason, row = find_row(day, products, g, t, case)
+    if reason == c.R_NONE:
+        reason = disturbed(live, g, day, t, case)
+    verdicts[out + c.V_REASON] = reason
+    verdicts[out + c.V_ROW] = row
+    if reason == c.R_NONE:
+        verdicts[out + c.V_STATUS] = c.VALID
+        case.valid[2 * case.history[c.H_TOTAL]] = day
+        case.valid[2 * case.history[c.H_TOTAL] + 1] = products
+        case.history[c.H_TOTAL] += 1
+        case.history[c.H_COUNT] += 1
+        case.history[c.H_BASE] = day
+        case.history[c.H_LAST_DAY] = day
+        if t.rows[row * c.ROW_WIDTH + c.ENDS]:
+            case.history[c.H_ENDED] = 1
+        return
+    if reason == c.R_COMPLETE or reason == c.R_TOO_OLD:
+        verdicts[out + c.V_STATUS] = c.EXTRA
+        return
+    if live != 0:
+        case.history[c.H_LIVE_BAD] = day
+    early = reason == c.R_TOO_YOUNG or reason == c.R_INTERVAL or reason == c.R_INTERVAL_FIRST
+    if early and case.history[c.H_TOTAL] > 0:
+        case.history[c.H_BASE] = day
+
+
+def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int, int]:
+    """(R_NONE, row that accepts a dose given) or (reason, row that refuses it first)."""
+    grace = t.settings[c.S_GRACE]
+    refused = c.R_NO_ROW
+    refused_by = c.NONE
+    born = case.child[c.K_BORN]
+    for row in range(
+        t.groups[g * c.GROUP_WIDTH + c.G_FIRST_ROW], t.groups[g * c.GROUP_WIDTH + c.G_END_ROW]
+    ):
+        r = row * c.ROW_WIDTH
+        kind = t.rows[r + c.KIND]
+        if kind == c.IMMUNE or kind == c.NOT_RECOMMENDED or not speaks_after(r, t, case):
+            continue
+        shift = grace if kind <= c.NOT_COUNTED and t.rows[r + c.GRACE_AGE] else 0
+        if not in_span(born, day, t.rows, r + c.FROM, shift, t):
+            # A window that has not opened yet: too young, if nothing else speaks.
+            if (
+                kind == c.DOSE
+                and refused == c.R_NO_ROW
+                and t.rows[r + c.FROM] != c.NONE
+                and day < row_day(born, r + c.FROM, t) - shift
+                and conditions_hold(r, day, case.history[c.H_SEASON], t, case)
+            ):
+                refused = c.R_TOO_YOUNG
+                refused_by = row
+            continue
+        excluded = t.rows[r + c.COUNTS] != 0 and products & t.rows[r + c.COUNTS] == 0
+        if (kind == c.EXTRA_DOSE or kind == c.NOT_COUNTED) and (
+            excluded
+            or (t.rows[r + c.GIVEN_FROM] != c.NONE and day < t.rows[r + c.GIVEN_FROM])
+            or (t.rows[r + c.GIVEN_BEFORE] != c.NONE and day >= t.rows[r + c.GIVEN_BEFORE])
+        ):
+            continue
+        if not conditions_hold(r, day, case.history[c.H_SEASON], t, case):
+            continue
+        if kind == c.EXTRA_DOSE or kind == c.NOT_COUNTED:
+            return c.R_DOES_NOT_COUNT, row
+        if kind == c.NO_FURTHER or kind == c.TOO_OLD:
+            if refused == c.R_NO_ROW:
+                return (c.R_COMPLETE if kind == c.NO_FURTHER else c.R_TOO_OLD), row
+            continue
+        reason = c.R_PRODUCT
+        if not excluded:
+            reason = refusal(r, day, True, grace, t, case)
+        if reason == c.R_NONE:
+            return c.R_NONE, row
+        # The last refusal is the most lenient row's; a wrong product is the weakest reason.
+        if reason != c.R_PRODUCT or refused == c.R_NO_ROW:
+            refused = reason
+            refused_by = row
+    if refused == c.R_NO_ROW:
+        return (c.R_COMPLETE if case.history[c.H_ENDED] else c.R_TOO_OLD), refused_by
+    return refused, refused_by
+
+
+def judge_group(g: int, verdicts: Numbers, t: Table, case: Case) -> None:
+    """Judge every dose of a group in order; leaves the history ready for the forecast."""
+    for column in range(c.HISTORY_WIDTH):
+        case.history[column] = c.NONE
+    case.history[c.H_COUNT] = 0
+    case.history[c.H_TOTAL] = 0
+    case.history[c.H_ENDED] = 0
+    for i in range(case.child[c.K_DOSES]):
+        verdicts[i * c.VERDICT_WIDTH + c.V_STATUS] = c.NOT_OF_GROUP
+        if case.doses[i * c.DOSE_WIDTH + c.D_GROUPS] & (1 << g) == 0:
+            continue
+        judge_dose(i, g, verdicts, t, case)

@@ -1,0 +1,166 @@
+"""Where each number of a compiled row, condition, group and setting stands.
+
+The compiler writes these columns, the logic reads them; nothing here is a
+clinical number. Spans take two columns (months, days); ``NONE`` in the months
+means that the row says nothing.
+"""
+
+NONE = -1
+
+# Kinds of rows.
+DOSE, EXTRA_DOSE, NOT_COUNTED, NO_FURTHER, IMMUNE, TOO_OLD, NOT_RECOMMENDED = range(7)
+
+# After how many valid doses: the column holds low and high; these mark the rest.
+AFTER_SERIES = 1000
+ANY_NUMBER = 999
+
+# Columns of a row.
+(
+    KIND,
+    AFTER_LOW,
+    AFTER_HIGH,
+    COND_START,
+    COND_END,
+    FROM,
+    FROM_D,
+    BEFORE,
+    BEFORE_D,
+    MIN_AGE,
+    MIN_AGE_D,
+    COUNT_AGE,
+    COUNT_AGE_D,
+    MIN_INT,
+    MIN_INT_D,
+    COUNT_INT,
+    COUNT_INT_D,
+    FIRST_INT,
+    FIRST_INT_D,
+    REC_AGE,
+    REC_AGE_D,
+    OVERDUE_AGE,
+    OVERDUE_AGE_D,
+    OLD,
+    OLD_D,
+    COUNT_OLD,
+    COUNT_OLD_D,
+    COUNTS,
+    GIVEN_FROM,
+    GIVEN_BEFORE,
+    ENDS,
+    JUDGE_ONLY,
+    SHARED,
+    GRACE_AGE,
+    GRACE_INT,
+    SEASON_FIRST,
+    SEASON_LAST,
+    OTHER,
+    OTHER_INT,
+    OTHER_INT_D,
+    DOSE_NUMBER,
+    ROW_WIDTH,
+) = range(42)
+
+# Kinds of conditions and their columns.
+(
+    FIRST_AGE,
+    PREVIOUS_AGE,
+    LAST_INTERVAL,
+    COUNT_DOSES,
+    CHILD_ALL,
+    CHILD_ANY,
+    CHILD_NONE,
+    SEX,
+) = range(8)
+(
+    C_KIND,
+    C_FROM,
+    C_FROM_D,
+    C_BEFORE,
+    C_BEFORE_D,
+    C_MASK,
+    C_NOT_MASK,
+    C_LEAST,
+    C_MOST,
+    C_BEFORE_SEASON,
+    C_GIVEN,
+    COND_WIDTH,
+) = range(12)
+
+# Columns of a group.
+G_FIRST_ROW, G_END_ROW, G_YEARLY, G_LIVE, G_ANTIBODY, GROUP_WIDTH = range(6)
+
+# Settings of an edition.
+(
+    S_GRACE,
+    S_LIVE_DAYS,
+    S_LIVE_STRICT,
+    S_LIVE_HOLDS,
+    S_ANTIBODY_AFTER,
+    S_LATE_AFTER,
+    SETTINGS_WIDTH,
+) = range(7)
+
+# The child: one array of numbers.
+K_BORN, K_SEX, K_FLAGS, K_ASSESS, K_DOSES, K_ANTIBODIES, CHILD_WIDTH = range(7)
+
+# Columns of a dose given.
+D_DAY, D_PRODUCTS, D_GROUPS, D_LIVE, D_FLAW, DOSE_WIDTH = range(6)
+FLAW_NONE, FLAW_PARTIAL, FLAW_EXPIRED = range(3)
+
+# What a group knows while it walks through the history.
+(
+    H_SEASON,
+    H_COUNT,
+    H_TOTAL,
+    H_BASE,
+    H_LIVE_BAD,
+    H_ENDED,
+    H_LAST_DAY,
+    HISTORY_WIDTH,
+) = range(8)
+
+# Verdict on a dose, per group: status, reason, row.
+V_STATUS, V_REASON, V_ROW, VERDICT_WIDTH = range(4)
+NOT_OF_GROUP, VALID, NOT_VALID, EXTRA = range(4)
+(
+    R_NONE,
+    R_PRODUCT,
+    R_TOO_YOUNG,
+    R_TOO_OLD,
+    R_INTERVAL,
+    R_INTERVAL_FIRST,
+    R_OTHER_PRODUCT,
+    R_LIVE,
+    R_ANTIBODY,
+    R_PARTIAL,
+    R_EXPIRED,
+    R_COMPLETE,
+    R_SAME_DAY,
+    R_NO_ROW,
+    R_DOES_NOT_COUNT,
+) = range(15)
+
+# Forecast of a group.
+(
+    F_STATUS,
+    F_DOSE,
+    F_EARLIEST,
+    F_DUE,
+    F_OVERDUE,
+    F_LATEST,
+    F_ROW,
+    F_UNTIL,
+    F_VALID,
+    FORECAST_WIDTH,
+) = range(10)
+(
+    ST_DUE,
+    ST_OVERDUE,
+    ST_NOT_YET,
+    ST_COMPLETE,
+    ST_IMMUNE,
+    ST_DEFERRED,
+    ST_AGED_OUT,
+    ST_CLINICIAN,
+    ST_NOT_RECOMMENDED,
+) = range(9)
