@@ -7,6 +7,7 @@ input: faults are values.
 """
 
 from traywise.record.child import Child, Condition, CvxCode, DoseGiven, ProductReceived
+from traywise.record.read_csv import read_table
 from traywise.record.read_json import read_children
 from traywise.record.result import Column, Entry, Mapping, ReadResult
 
@@ -21,4 +22,5 @@ __all__ = [
     "ProductReceived",
     "ReadResult",
     "read_children",
+    "read_table",
 ]

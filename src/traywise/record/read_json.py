@@ -7,7 +7,7 @@ of a child are found in one run, each with file, line, key path and remedy.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from difflib import get_close_matches
 from typing import Any
@@ -86,27 +86,34 @@ def read_children(
     if text is None:
         return ReadResult(faults=tuple(faults))
     today = today or date.today()
-    seen: dict[str, str] = {}
     entries: list[Entry] = []
     for piece in split_json(text, name):
         if piece.fault is not None and piece.fault.code == "record.E005":
             faults.append(piece.fault)
-            continue
-        entry = _ChildReader(text, piece, name).read(day or today, today)
-        entries.append(_refuse_second(entry, seen))
-    return ReadResult(entries=tuple(entries), faults=tuple(faults))
+        else:
+            entries.append(_ChildReader(text, piece, name).read(day or today, today))
+    return ReadResult(entries=refuse_doubles(entries), faults=tuple(faults))
 
 
-def _refuse_second(entry: Entry, seen: dict[str, str]) -> Entry:
-    """An id that an earlier entry has: nobody can say whose answer it would be."""
-    if entry.id is None:
-        return entry
-    if entry.id not in seen:
-        seen[entry.id] = entry.at
-        return entry
+def refuse_doubles(entries: Sequence[Entry]) -> tuple[Entry, ...]:
+    """Entries that share an id are all set aside: each may hold half of one child's history."""
+    places: dict[str, list[str]] = {}
+    for entry in entries:
+        if entry.id is not None:
+            places.setdefault(entry.id, []).append(entry.at)
+    return tuple(
+        _set_aside(entry, places[entry.id])
+        if entry.id is not None and len(places[entry.id]) > 1
+        else entry
+        for entry in entries
+    )
+
+
+def _set_aside(entry: Entry, places: Sequence[str]) -> Entry:
+    others = ", ".join(dict.fromkeys(place for place in places if place != entry.at)) or entry.at
     text = (
-        f'"{entry.id}" stands in {seen[entry.id]} already. Give each child an id of its own, '
-        "or merge the two records. This one was set aside."
+        f'"{entry.id}" stands in {others} too. Give each child an id of its own, '
+        "or merge the records."
     )
     fault = Fault("record.E011", f"{entry.at}, id", text)
     return Entry(id=entry.id, at=entry.at, child=None, faults=(*entry.faults, fault))

@@ -59,8 +59,9 @@ class ReadResult(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def all_faults(self) -> tuple[Fault, ...]:
-        """Faults of the file, then those of each entry."""
-        return self.faults + tuple(fault for entry in self.entries for fault in entry.faults)
+        """Faults of the file, then those of each entry, each once."""
+        own = (fault for entry in self.entries for fault in entry.faults)
+        return tuple(dict.fromkeys((*self.faults, *own)))
 
     @property
     def complete(self) -> bool:

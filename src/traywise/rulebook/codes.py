@@ -112,3 +112,31 @@ def route_key(text: str) -> str | None:
     ('SC', 'PO', None)
     """
     return _route_spellings().get(text.strip().casefold())
+
+
+class VaccineName(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A bare vaccine name and the CVX code that says no more than the name does."""
+
+    key: str
+    cvx: str
+    also: tuple[str, ...]
+    source: str
+
+
+def plain_name(text: str) -> str:
+    """A vaccine name for comparison: small letters and digits only.
+
+    >>> plain_name("DTaP-IPV/Hib"), plain_name("Hep B")
+    ('dtapipvhib', 'hepb')
+    """
+    return "".join(sign for sign in text.casefold() if sign.isalnum())
+
+
+@cache
+def cvx_by_name() -> dict[str, str]:
+    """CVX code of each vaccine name, by ``plain_name``; bare names go before the set's own."""
+    found = {plain_name(entry.name): code for code, entry in cvx_codes().items()}
+    for row in require(*read_rows(CODES / "vaccine-names.toml", VaccineName)):
+        for name in (row.key, *row.also):
+            found[plain_name(name)] = row.cvx
+    return found
