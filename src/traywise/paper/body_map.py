@@ -56,7 +56,7 @@ def body_map_svg(
     anchored, elsewhere = _anchor(drawn, marks)
     foot = drawn.height
     lines = [f"{mark.n}: {site_words(mark.site, mark.route)}" for mark in elsewhere]
-    height = foot + 34 + 18 * len(lines)
+    height = foot + 26 + 18 * len(lines)
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height:g}" '
         f'width="{WIDTH}" height="{height:g}" role="img" '
@@ -67,10 +67,10 @@ def body_map_svg(
         *(_cross(drawn, limb) for limb in avoid if limb in ("LT", "RT", "LA", "RA")),
         _side_words(),
         *_tags(anchored),
-        _legend(marks, foot + 22),
+        _legend(marks, foot + 20),
     ]
     parts += [
-        f'<text x="{MIDDLE:g}" y="{foot + 40 + 18 * i}" font-size="13" fill="{INK}" '
+        f'<text x="{MIDDLE:g}" y="{foot + 38 + 18 * i}" font-size="13" fill="{INK}" '
         f'text-anchor="middle">{escape(line)} (not on this figure)</text>'
         for i, line in enumerate(lines)
     ]
@@ -211,7 +211,7 @@ def _face(figure: Figure) -> str:
 
 def _side_words() -> str:
     return (
-        f'<g font-size="15" font-weight="600" fill="{QUIET}">'
+        f'<g font-size="17" font-weight="600" fill="{QUIET}">'
         '<text x="4" y="16">child’s right</text>'
         f'<text x="{WIDTH - 4}" y="16" text-anchor="end">child’s left</text></g>'
     )
@@ -264,7 +264,7 @@ def _tag(item: _Anchored, x: float, y: float) -> str:
         f"{_shape(item.mark.route, x, y)}"
         f'<text x="{x:g}" y="{y + 6:g}" font-size="17" font-weight="700" text-anchor="middle" '
         f'fill="{"#ffffff" if item.mark.route == "IM" else INK}">{item.mark.n}</text>'
-        f'<text x="{x + item.side * 22:g}" y="{y + 4.5:g}" font-size="12.5" font-weight="600" '
+        f'<text x="{x + item.side * 22:g}" y="{y + 4.5:g}" font-size="14" font-weight="600" '
         f'text-anchor="{"end" if item.side < 0 else "start"}" fill="{INK}">{escape(short)}</text>'
         "</g>"
     )
@@ -286,6 +286,6 @@ def _legend(marks: Sequence[Mark], y: float) -> str:
     names = {"IM": "● IM into muscle", "SC": "◇ SC under the skin", "ID": "△ ID into the skin"}
     words = [names[route] for route in names if any(m.route == route for m in marks)]
     return (
-        f'<text x="{MIDDLE:g}" y="{y:g}" font-size="12.5" fill="{QUIET}" '
+        f'<text x="{MIDDLE:g}" y="{y:g}" font-size="14" fill="{QUIET}" '
         f'text-anchor="middle">{escape("   ".join(words))}</text>'
     )

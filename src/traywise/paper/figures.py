@@ -48,7 +48,7 @@ class Figure(NamedTuple):
 
 INFANT = Figure(
     words="infant, lying on the back",
-    height=352,
+    height=338,
     head=(66, 45, 47),
     hair="M-9 -47 q9 -12 18 -3",
     face=(70, 80, 91),
@@ -71,7 +71,7 @@ INFANT = Figure(
 
 TODDLER = Figure(
     words="toddler, standing",
-    height=372,
+    height=358,
     head=(58, 37, 40),
     hair="M-37 -6 q2 -36 37 -36 q35 0 37 36 q-10 -18 -37 -18 q-27 0 -37 18 Z",
     face=(60, 69, 79),
@@ -95,7 +95,7 @@ TODDLER = Figure(
 
 CHILD = Figure(
     words="child, standing",
-    height=400,
+    height=382,
     head=(50, 30, 34),
     hair="M-30 -3 q0 -33 30 -33 q30 0 30 33 q-8 -17 -30 -17 q-22 0 -30 17 Z",
     face=(51, 60, 69),
@@ -119,7 +119,7 @@ CHILD = Figure(
 
 ADOLESCENT = Figure(
     words="adolescent, standing",
-    height=424,
+    height=406,
     head=(44, 25, 30),
     hair="M-25 0 q-3 -33 25 -33 q28 0 25 33 q-6 -17 -25 -17 q-19 0 -25 17 Z",
     face=(45, 53, 61),

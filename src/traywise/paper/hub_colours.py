@@ -24,3 +24,13 @@ class HubColour(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
 def hub_colours() -> dict[int, HubColour]:
     """Hub colours by gauge; a gauge that is not here has no colour we know."""
     return {row.gauge: row for row in load_table("hub-colours", HubColour)}
+
+
+def hub_words(gauge: int) -> str:
+    """The hub's colour word, or that it is unknown.
+
+    >>> hub_words(23), hub_words(33)
+    ('deep blue hub', 'hub colour not in our table')
+    """
+    found = hub_colours().get(gauge)
+    return f"{found.colour} hub" if found else "hub colour not in our table"

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
+from typing import Any
 from urllib.parse import parse_qsl, quote, urlencode
 
 import msgspec
@@ -46,11 +47,9 @@ class LabelCode(msgspec.Struct, frozen=True, kw_only=True):
         'traywise-dose-1?child=c+1&place=2&cvx=110&lot=HB5512'
         """
         if self.is_gs1:
-            assert self.gtin and self.lot and self.expires  # noqa: S101
-            expiry = self.expires.strftime("%y%m%d")
-            return (
-                f"(01){self.gtin.zfill(14)}(17){expiry}(10){self.lot}(91){self._child_and_place()}"
-            )
+            expiry = f"{self.expires:%y%m%d}"
+            gtin = (self.gtin or "").zfill(14)
+            return f"(01){gtin}(17){expiry}(10){self.lot}(91){self._child_and_place()}"
         fields = {
             "child": self.child,
             "place": str(self.place),
@@ -102,9 +101,10 @@ def data_matrix_rows(code: LabelCode) -> list[str]:
     barcode = zxingcpp.create_barcode(
         code.text(), zxingcpp.BarcodeFormat.DataMatrix, gs1=code.is_gs1
     )
-    image = memoryview(zxingcpp.write_barcode_to_image(barcode, scale=1, add_quiet_zones=False))
-    height, width = image.shape
-    return ["".join("1" if image[y, x] == 0 else "0" for x in range(width)) for y in range(height)]
+    # The writer's image offers the buffer protocol; its type stub does not say so.
+    image: Any = zxingcpp.write_barcode_to_image(barcode, scale=1, add_quiet_zones=False)
+    pixels = memoryview(image).tolist()
+    return ["".join("1" if value == 0 else "0" for value in row) for row in pixels]
 
 
 def data_matrix_svg(code: LabelCode, size_mm: float = 14.0) -> str:

@@ -11,15 +11,15 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
+from traywise.paper.facts import keeping_words, needle_on_place
 from traywise.paper.label_code import LabelCode
-from traywise.paper.needle_drawing import hub_words
-from traywise.paper.wording import day, dose_words, needle_words, plain, site_words, volume_words
+from traywise.paper.wording import day, dose_words, plain, site_words, volume_words
 from traywise.record.child import Child
 from traywise.tray.plan import Place
 
 
 class Label(msgspec.Struct, frozen=True, kw_only=True):
-    """One label, all words ready. ``use_by``: words, with a line to fill when time decides."""
+    """One label, all words ready. ``use_by``: how long the dose keeps."""
 
     n: int
     vaccine: str
@@ -33,7 +33,6 @@ class Label(msgspec.Struct, frozen=True, kw_only=True):
     child_id: str
     born: str
     use_by: str
-    use_by_line: bool
     not_for_injection: bool
     groups: str
     code: LabelCode
@@ -67,22 +66,15 @@ def _label(child: Child, place: Place, gtin: str | None) -> Label:
         expires=day(place.expires) if place.expires else "",
         site=f"{where}, {place.position}" if place.position else where,
         route=place.route,
-        needle=_needle_line(place),
+        needle=needle_on_place(place),
         child_name=plain(child.name) if child.name else "",
         child_id=plain(child.id),
         born=child.born.isoformat(),
         use_by=_use_by(place),
-        use_by_line=place.use_within_minutes is not None or place.route not in ("PO", "NAS"),
         not_for_injection=place.route in ("PO", "NAS"),
         groups=dose_words(place.dose_numbers, place.groups),
         code=code,
     )
-
-
-def _needle_line(place: Place) -> str:
-    if place.needle is not None:
-        return f"{needle_words(place.needle)}, {hub_words(place.needle.gauge)}"
-    return "no needle" if place.route in ("PO", "NAS") else "needle not chosen"
 
 
 def _use_by(place: Place) -> str:
@@ -90,9 +82,6 @@ def _use_by(place: Place) -> str:
 
     Nothing is promised where the tray does not know: the leaflet says it.
     """
-    minutes = place.use_within_minutes
-    if minutes is None:
+    if place.use_within_minutes is None:
         return "see leaflet"
-    if minutes % 60 == 0 and minutes >= 120:
-        return f"within {minutes // 60} h of mixing"
-    return f"within {minutes} min of mixing"
+    return keeping_words(place.use_within_minutes)

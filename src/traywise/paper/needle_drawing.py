@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from html import escape
 
-from traywise.paper.hub_colours import hub_colours
+from traywise.paper.hub_colours import hub_colours, hub_words
 from traywise.paper.wording import needle_words
 from traywise.tray.plan import Needle
 
@@ -76,16 +76,6 @@ def describe_needle(
     if missing:
         parts.append(f"get: {missing}")
     return ", ".join(part for part in parts if part)
-
-
-def hub_words(gauge: int) -> str:
-    """The hub's colour word, or that it is unknown.
-
-    >>> hub_words(23), hub_words(33)
-    ('deep blue hub', 'hub colour not in our table')
-    """
-    found = hub_colours().get(gauge)
-    return f"{found.colour} hub" if found else "hub colour not in our table"
 
 
 def _syringe(*, ready_filled: bool) -> str:

@@ -8,12 +8,19 @@ from typing import Any
 
 import msgspec
 
-from traywise.calendar import age_on, format_age
+from traywise.calendar import age_on
 from traywise.paper.body_map import Mark, body_map_svg, describe_marks
+from traywise.paper.facts import (
+    child_facts,
+    groups_ahead,
+    needle_on_place,
+    sentence,
+    settled_lines,
+)
 from traywise.paper.figures import figure_for
 from traywise.paper.label_code import data_matrix_svg
 from traywise.paper.labels import Label, labels_for
-from traywise.paper.needle_drawing import describe_needle, hub_words, needle_svg, needle_width_mm
+from traywise.paper.needle_drawing import describe_needle, needle_svg, needle_width_mm
 from traywise.paper.typesetting import BODY_FONT
 from traywise.paper.wording import (
     ROUTES,
@@ -123,26 +130,6 @@ def _faults(answer: Answer) -> tuple[Any, ...]:
     return (*answer.errors, *answer.warnings)
 
 
-def child_facts(child: Child, on: date) -> list[list[str]]:
-    """Name and value of what must be known at the chair; the unknown is said."""
-    age = format_age(age_on(child.born, on)) if on >= child.born else "not born on this day"
-    facts = [["id", plain(child.id)], ["born", child.born.isoformat()], ["age", age]]
-    if child.gestation_weeks is not None:
-        facts.append(["gestation", f"{child.gestation_weeks} weeks"])
-    elif on >= child.born and age_on(child.born, on).months < 12:
-        facts.append(["gestation", "not recorded"])
-    weight = "not recorded"
-    if child.weight_kg is not None:
-        weighed = (
-            f" on {child.weighed_on.isoformat()}" if child.weighed_on else ", day not recorded"
-        )
-        weight = f"{child.weight_kg:g} kg{weighed}"
-    facts.append(["weight", weight])
-    if child.avoid:
-        facts.append(["do not use", ", ".join(child.avoid)])
-    return facts
-
-
 def _place(place: Place, notes: SourceNotes) -> dict[str, Any]:
     facts = [["dose", volume_words(place.volume_ml)], ["lot", plain(place.lot or "not chosen")]]
     facts.append(["expires", day(place.expires) if place.expires else "not recorded"])
@@ -172,53 +159,14 @@ def _place(place: Place, notes: SourceNotes) -> dict[str, Any]:
         "needle_alt": describe_needle(
             place.needle, place.syringe, route=place.route, missing=missing
         ),
-        "needle_words": _needle_words(place),
+        "needle_words": needle_on_place(place, hub=False),
         "choices": ", ".join(needle_words(n) for n in place.needle_choices if n != place.needle),
         "missing": missing,
     }
 
 
-def _needle_words(place: Place) -> str:
-    if place.needle is not None:
-        return f"{needle_words(place.needle)}, {hub_words(place.needle.gauge)}"
-    return "no needle" if place.route in ("PO", "NAS") else "▲ needle not chosen"
-
-
-def sentence(text: str) -> str:
-    """Capital first, full stop last.
-
-    >>> sentence("lot closest to expiry")
-    'Lot closest to expiry.'
-    """
-    text = plain(text)
-    if not text:
-        return ""
-    first = text.split(" ", 1)[0]
-    # Abbreviations such as "mRNA" or "pH" keep their own capitals.
-    if first.islower():
-        text = text[0].upper() + text[1:]
-    return text if text[-1] in ".?!:" else text + "."
-
-
-_AHEAD = ("not yet", "deferred", "due", "overdue", "clinician decides")
-_SETTLED = (
-    ("complete", "Complete"),
-    ("immune", "Immune"),
-    ("aged out", "Aged out"),
-    ("not recommended", "Not recommended"),
-    ("contraindicated", "Contraindicated"),
-)
-
-
 def next_rows(answer: Answer, tray: Tray, notes: SourceNotes) -> list[dict[str, Any]]:
     """Groups with a dose ahead that this tray does not give, by due date."""
-    given = {group for place in tray.tray for group in place.groups}
-    ahead = [
-        (group, f)
-        for group, f in answer.groups.items()
-        if f.status in _AHEAD and group not in given
-    ]
-    ahead.sort(key=lambda item: (item[1].due or date.max, item[0]))
     return [
         {
             "group": group,
@@ -229,18 +177,8 @@ def next_rows(answer: Answer, tray: Tray, notes: SourceNotes) -> list[dict[str, 
             "word": group_status(f).word + (f" until {f.until.isoformat()}" if f.until else ""),
             "notes": notes.numbers([f.source]),
         }
-        for group, f in ahead
+        for group, f in groups_ahead(answer, tray)
     ]
-
-
-def settled_lines(answer: Answer) -> list[str]:
-    """One line a status for the groups that need nothing."""
-    lines = []
-    for status, word in _SETTLED:
-        groups = [group for group, f in answer.groups.items() if f.status == status]
-        if groups:
-            lines.append(f"{word}: {', '.join(groups)}.")
-    return lines
 
 
 def _label(label: Label) -> Mapping[str, Any]:

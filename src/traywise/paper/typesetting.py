@@ -21,7 +21,7 @@ Paper = Literal["a4", "a5", "us-letter"]
 PAPERS: tuple[Paper, ...] = ("a4", "a5", "us-letter")
 BODY_FONT = "Libertinus Serif"
 _FOLDER = Path(__file__).resolve().parent
-_LIBERAL, _STRICT = "1.7", "a-2b"
+Standard = Literal["1.7", "a-2b"]
 
 
 def render_pdf(template: str, data: dict[str, Any], paper: Paper = "a4") -> bytes:
@@ -48,24 +48,25 @@ def _render(
         raise ValueError(f'"{paper}" is no paper we set. Choose one of {", ".join(PAPERS)}.')
     import typst
 
-    def run(holes: bool, standard: str | None) -> list[bytes]:
+    def run(holes: bool, standard: Standard) -> list[bytes]:
         inputs = {**data, "paper": paper, "letters_missing": holes}
         made = _compiler().compile(
             str(_FOLDER / template),
             format=kind,
             ppi=ppi,
             sys_inputs={"data": msgspec.json.encode(inputs).decode()},
-            pdf_standards=standard if kind == "pdf" and standard else [],
+            pdf_standards=standard if kind == "pdf" else None,
         )
-        return made if isinstance(made, list) else [made]
+        pages = made if isinstance(made, list) else [made]
+        return [page for page in pages if page is not None]
 
     try:
         # PDF/A refuses a letter without a shape: the one reliable way to learn of it.
-        return run(False, _STRICT)
+        return run(False, "a-2b")
     except typst.TypstError as error:
         if "could not be displayed" not in str(error):
             raise
-    return run(True, _LIBERAL)
+    return run(True, "1.7")
 
 
 @cache

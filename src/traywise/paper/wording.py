@@ -67,11 +67,17 @@ def tray_status(tray: Tray) -> Status:
         return Status("▲", "After screening")
     if not tray.tray:
         return Status("◇", "Nothing to give today")
+    if tray_gaps(tray):
+        return Status("▲", "Not complete")
     return Status("◆", "Ready to lay")
 
 
 def tray_status_detail(tray: Tray) -> str:
-    """What the state asks of the reader, in one sentence."""
+    """What the state asks of the reader, in a sentence or two."""
+    return " ".join((_state_sentence(tray), *tray_gaps(tray)))
+
+
+def _state_sentence(tray: Tray) -> str:
     count = len(tray.questions)
     if count:
         noun = "1 question is" if count == 1 else f"{count} questions are"
@@ -82,6 +88,18 @@ def tray_status_detail(tray: Tray) -> str:
         return "No dose lies ready. See below why, and when to come back."
     doses = "1 dose" if len(tray.tray) == 1 else f"{len(tray.tray)} doses"
     return f"{doses}, no screening question open."
+
+
+def tray_gaps(tray: Tray) -> tuple[str, ...]:
+    """What the tray still lacks, so that nobody reads it as ready."""
+    needles = [str(p.n) for p in tray.tray if p.needle_missing]
+    lots = [str(p.n) for p in tray.tray if p.lot is None]
+    gaps = []
+    if needles:
+        gaps.append(f"Needle not at hand for place {', '.join(needles)}.")
+    if lots:
+        gaps.append(f"No lot chosen for place {', '.join(lots)}.")
+    return tuple(gaps)
 
 
 def not_today_status(item: NotToday) -> Status:
@@ -148,11 +166,11 @@ def dose_words(dose_numbers: dict[str, int], groups: tuple[str, ...]) -> str:
     numbers = {dose_numbers.get(group) for group in groups}
     if len(numbers) == 1 and (number := next(iter(numbers))) is not None:
         return f"dose {number} of {', '.join(groups)}"
-    known = (
-        f"{group} dose {dose_numbers[group]}" if group in dose_numbers else f"{group} dose unknown"
+    # A globulin has no dose number; its group stands alone.
+    return ", ".join(
+        f"{group} dose {dose_numbers[group]}" if group in dose_numbers else group
         for group in groups
     )
-    return ", ".join(known)
 
 
 def site_words(site: str | None, route: str) -> str:

@@ -1,0 +1,86 @@
+"""Text in columns for a terminal: width as the screen shows it, wrapping, alignment."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Sequence
+
+WIDTH = 100
+
+
+def width_of(text: str) -> int:
+    """Columns that a text takes: wide letters two, combining marks none.
+
+    >>> width_of("Anna"), width_of("王小明"), width_of("e\\u0301")
+    (4, 6, 1)
+    """
+    return sum(_width(character) for character in text)
+
+
+def _width(character: str) -> int:
+    if unicodedata.combining(character) or unicodedata.category(character) in ("Mn", "Me", "Cf"):
+        return 0
+    return 2 if unicodedata.east_asian_width(character) in ("W", "F") else 1
+
+
+def wrap(text: str, width: int) -> list[str]:
+    """Lines of at most ``width`` columns; a word longer than that is cut.
+
+    Only blanks part words; what must stay together is joined by no-break spaces (U+00A0).
+
+    >>> wrap("straight in, quick", 11)
+    ['straight', 'in, quick']
+    """
+    lines: list[str] = []
+    line = ""
+    for word in filter(None, text.split(" ")):
+        for piece in _pieces(word, width):
+            if line and width_of(line) + 1 + width_of(piece) <= width:
+                line += " " + piece
+            else:
+                lines += [line] if line else []
+                line = piece
+    return [*lines, line] if line else lines or [""]
+
+
+def _pieces(word: str, width: int) -> Iterable[str]:
+    piece = ""
+    for character in word:
+        if piece and width_of(piece) + _width(character) > width:
+            yield piece
+            piece = ""
+        piece += character
+    yield piece
+
+
+def pad(text: str, width: int) -> str:
+    """The text filled with blanks to ``width`` columns."""
+    return text + " " * max(0, width - width_of(text))
+
+
+def hanging(lead: str, text: str, *, width: int = WIDTH) -> list[str]:
+    """``lead`` once, the text wrapped beside it.
+
+    >>> hanging("  why  ", "due since 2026-11-12", width=20)
+    ['  why  due since', '       2026-11-12']
+    """
+    room = max(12, width - width_of(lead))
+    first, *rest = wrap(text, room)
+    return [(lead + first).rstrip(), *(" " * width_of(lead) + line for line in rest)]
+
+
+def table(rows: Sequence[Sequence[str]], *, indent: int = 0, width: int = WIDTH) -> list[str]:
+    """Rows in aligned columns, two blanks apart; the last column wraps.
+
+    >>> table([("group", "due"), ("MMR", "2027-07-12")])
+    ['group  due', 'MMR    2027-07-12']
+    """
+    if not rows:
+        return []
+    widths = [max(width_of(row[i]) for row in rows) for i in range(len(rows[0]) - 1)]
+    lines = []
+    for row in rows:
+        cells = [pad(cell, w) for cell, w in zip(row, widths, strict=False)]
+        lead = " " * indent + "".join(cell + "  " for cell in cells)
+        lines += hanging(lead, row[-1], width=width)
+    return [line.rstrip() for line in lines]

@@ -1,0 +1,92 @@
+"""What sheet, label and terminal all tell of a child, a place and an answer, in words."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from traywise.calendar import age_on, format_age
+from traywise.paper.hub_colours import hub_words
+from traywise.paper.wording import needle_words, plain
+from traywise.record.child import Child
+from traywise.schedule.answer import Answer, GroupForecast
+from traywise.tray.plan import Place, Tray
+
+_AHEAD = ("not yet", "deferred", "due", "overdue", "clinician decides")
+_SETTLED = (
+    ("complete", "Complete"),
+    ("immune", "Immune"),
+    ("aged out", "Aged out"),
+    ("not recommended", "Not recommended"),
+    ("contraindicated", "Contraindicated"),
+)
+
+
+def child_facts(child: Child, on: date) -> list[list[str]]:
+    """Name and value of what must be known at the chair; the unknown is said."""
+    age = format_age(age_on(child.born, on)) if on >= child.born else "not born on this day"
+    facts = [["id", plain(child.id)], ["born", child.born.isoformat()], ["age", age]]
+    if child.gestation_weeks is not None:
+        facts.append(["gestation", f"{child.gestation_weeks} weeks"])
+    elif on >= child.born and age_on(child.born, on).months < 12:
+        facts.append(["gestation", "not recorded"])
+    weight = "not recorded"
+    if child.weight_kg is not None:
+        weighed = (
+            f" on {child.weighed_on.isoformat()}" if child.weighed_on else ", day not recorded"
+        )
+        weight = f"{child.weight_kg:g} kg{weighed}"
+    facts.append(["weight", weight])
+    if child.avoid:
+        facts.append(["do not use", ", ".join(child.avoid)])
+    return facts
+
+
+def needle_on_place(place: Place, *, hub: bool = True) -> str:
+    """The needle of a place in words, with its hub colour; or that there is none."""
+    if place.needle is None:
+        return "no needle" if place.route in ("PO", "NAS") else "▲ needle not chosen"
+    words = needle_words(place.needle)
+    return f"{words}, {hub_words(place.needle.gauge)}" if hub else words
+
+
+def keeping_words(minutes: int) -> str:
+    """How long a mixed dose keeps.
+
+    >>> keeping_words(30), keeping_words(1440)
+    ('within 30 min of mixing', 'within 24 h of mixing')
+    """
+    whole_hours = minutes >= 120 and minutes % 60 == 0
+    return f"within {f'{minutes // 60} h' if whole_hours else f'{minutes} min'} of mixing"
+
+
+def groups_ahead(answer: Answer, tray: Tray) -> list[tuple[str, GroupForecast]]:
+    """Groups with a dose ahead that the tray does not give, by due date."""
+    given = {group for place in tray.tray for group in place.groups}
+    ahead = [(g, f) for g, f in answer.groups.items() if f.status in _AHEAD and g not in given]
+    return sorted(ahead, key=lambda item: (item[1].due or date.max, item[0]))
+
+
+def settled_lines(answer: Answer) -> list[str]:
+    """One line a status for the groups that need nothing."""
+    lines = []
+    for status, word in _SETTLED:
+        groups = [group for group, f in answer.groups.items() if f.status == status]
+        if groups:
+            lines.append(f"{word}: {', '.join(groups)}.")
+    return lines
+
+
+def sentence(text: str) -> str:
+    """Capital first, full stop last.
+
+    >>> sentence("lot closest to expiry")
+    'Lot closest to expiry.'
+    """
+    text = plain(text)
+    if not text:
+        return ""
+    first = text.split(" ", 1)[0]
+    # Abbreviations such as "mRNA" or "pH" keep their own capitals.
+    if first.islower():
+        text = text[0].upper() + text[1:]
+    return text if text[-1] in ".?!:" else text + "."
