@@ -15,7 +15,7 @@ from traywise.rulebook.tables import place
 if TYPE_CHECKING:
     from traywise.rulebook.edition import Edition, Group
 
-_AFTER = re.compile(r"\d+( or more)?|series|any")
+_AFTER = re.compile(r"\d+( or more| to \d+)?|series|any")
 
 
 def check_edition(edition: Edition, folder: Path) -> list[Fault]:
@@ -36,7 +36,7 @@ def _after(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
         yield (
             "rulebook.E015",
             f'after = "{row.after}" is not understood. '
-            'Write a number, "2 or more", "series" or "any".',
+            'Write a number, "2 or more", "0 to 2", "series" or "any".',
         )
 
 
@@ -74,7 +74,7 @@ def _kind_needs(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
 
 
 def _speaks_after_nothing(group: Group, path: Path) -> list[Fault]:
-    if any(row.after in (0, "any", "0 or more") for row in group.rows):
+    if any(str(row.after).split()[0] in ("0", "any") for row in group.rows):
         return []
     text = "No row speaks for a child without doses. Add a row with after = 0."
     return [Fault("rulebook.E019", place(path), text)]

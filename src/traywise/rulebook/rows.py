@@ -78,7 +78,8 @@ class AfterProducts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fi
 class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One rule of an edition.
 
-    after            valid doses so far: ``2``, ``"2 or more"``, ``"any"``; ``"series"``: it ended
+    after            valid doses so far: ``2``, ``"2 or more"``, ``"0 to 2"``, ``"any"``,
+                     ``"series"`` (it has ended)
     age_from/_before window of the age at this dose; selects the row (grace days shift it)
     minimum_age, minimum_interval, interval_from_first   what a dose needs; grace per ``grace``
     counts_from_age, counts_from_interval, counts_before  what a dose given by mistake needs

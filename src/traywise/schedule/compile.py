@@ -183,8 +183,10 @@ def _after(after: int | str) -> tuple[int, int]:
         return c.AFTER_SERIES, c.AFTER_SERIES
     if after == "any":
         return 0, c.AFTER_SERIES
-    low, _, more = after.partition(" ")
-    return int(low), c.ANY_NUMBER if more else int(low)
+    low, *rest = after.split(" ")
+    if not rest:
+        return int(low), int(low)
+    return int(low), c.ANY_NUMBER if rest[-1] == "more" else int(rest[-1])
 
 
 def _conditions(when: When, lists: dict[str, int], bits: dict[str, int]) -> list[list[int]]:

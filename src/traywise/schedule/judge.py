@@ -142,6 +142,7 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
     grace = t.settings[c.S_GRACE]
     refused = c.R_NO_ROW
     refused_by = c.NONE
+    future = c.NONE
     born = case.child[c.K_BORN]
     for row in range(
         t.groups[g * c.GROUP_WIDTH + c.G_FIRST_ROW], t.groups[g * c.GROUP_WIDTH + c.G_END_ROW]
@@ -155,13 +156,12 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
             # A window that has not opened yet: too young, if nothing else speaks.
             if (
                 kind == c.DOSE
-                and refused == c.R_NO_ROW
+                and future == c.NONE
                 and t.rows[r + c.FROM] != c.NONE
                 and day < row_day(born, r + c.FROM, t) - shift
                 and conditions_hold(r, day, case.history[c.H_SEASON], t, case)
             ):
-                refused = c.R_TOO_YOUNG
-                refused_by = row
+                future = row
             continue
         excluded = t.rows[r + c.COUNTS] != 0 and products & t.rows[r + c.COUNTS] == 0
         if (kind == c.EXTRA_DOSE or kind == c.NOT_COUNTED) and (
@@ -187,9 +187,13 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
         if reason != c.R_PRODUCT or refused == c.R_NO_ROW:
             refused = reason
             refused_by = row
-    if refused == c.R_NO_ROW:
-        return (c.R_COMPLETE if case.history[c.H_ENDED] else c.R_TOO_OLD), refused_by
-    return refused, refused_by
+    if refused != c.R_NO_ROW:
+        return refused, refused_by
+    if case.history[c.H_ENDED]:
+        return c.R_COMPLETE, c.NONE
+    if future != c.NONE:
+        return c.R_TOO_YOUNG, future
+    return c.R_TOO_OLD, c.NONE
 
 
 def judge_group(g: int, verdicts: Numbers, t: Table, case: Case) -> None:
