@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from html import escape
 
-from traywise.equipment.reach.answer import ReachAnswer, reach
+from traywise.equipment.reach.answer import Share, middle_shares, reach
 from traywise.equipment.reach.geometry import tip_depth_mm
 from traywise.equipment.reach.probability import shares
 from traywise.equipment.reach.studies import StudyRow, studies
@@ -19,6 +19,7 @@ INK, QUIET, RULE = "#17202b", "#4c5765", "#d9d5c8"
 X0, X1, Y0, Y1 = 58.0, 552.0, 50.0, 262.0
 LAST_MONTH = 20.0
 STEP_MONTHS = 0.25
+BAND_STEP_MONTHS = 1.0  # a range costs a thousand times a middle figure
 
 # paint, dash, width: in order of length
 LINES = (
@@ -49,17 +50,17 @@ def curve_group(
     """
     parts = [_axes(site, angle_deg, age_months)]
     ends: list[tuple[float, str, str]] = []
+    end_x = X0
     for length in lengths_mm:
         style = LINES[lengths_mm.index(length) % len(LINES)]
         segments = _segments(site, length, angle_deg)
         if length == length_mm:
-            parts += [_range_band(segment) for segment in segments]
+            parts.append(_range_bands(site, length, angle_deg))
         parts += [_line(segment, style) for segment in segments]
         parts.append(_points(site, length, angle_deg, style[0]))
-        if segments and segments[-1][-1][1].in_muscle is not None:
-            last = segments[-1][-1][1].in_muscle
-            ends.append((_y(last.mid), f"{length:g} mm", style[0]))
-    end_x = max((_x(age) for length in lengths_mm[:1] for age in _last_ages(site)), default=X1)
+        last_age, last_share = segments[-1][-1]
+        end_x = _x(last_age)
+        ends.append((_y(last_share), f"{length:g} mm", style[0]))
     parts.append(_end_labels(ends, end_x))
     parts.append(_key(site, lengths_mm))
     return "".join(parts)
@@ -73,31 +74,22 @@ def _y(share: float) -> float:
     return Y1 - (Y1 - Y0) * share
 
 
-def _last_ages(site: str) -> list[float]:
-    ages = [age for segment in _segments(site, 16.0, 90.0) for age, _ in segment]
-    return [max(ages)] if ages else []
-
-
-def _segments(site: str, length: float, angle_deg: float) -> list[list[tuple[float, ReachAnswer]]]:
-    """Runs of ages with evidence, each age with its answer."""
-    runs: list[list[tuple[float, ReachAnswer]]] = [[]]
+def _segments(site: str, length: float, angle_deg: float) -> list[list[tuple[float, float]]]:
+    """Runs of (age, share in muscle) with evidence; every site has at least one."""
+    runs: list[list[tuple[float, float]]] = [[]]
     for step in range(round(LAST_MONTH / STEP_MONTHS) + 1):
         age = step * STEP_MONTHS
-        answer = reach(site, age, None, length, angle_deg, "rest")
-        if answer.in_muscle is None:
+        found = middle_shares(site, age, None, length, angle_deg)
+        if found is None:
             runs.append([])
         else:
-            runs[-1].append((age, answer))
+            runs[-1].append((age, found.in_muscle))
     return [run for run in runs if run]
 
 
-def _line(segment: list[tuple[float, ReachAnswer]], style: tuple[str, str, float]) -> str:
+def _line(segment: list[tuple[float, float]], style: tuple[str, str, float]) -> str:
     paint, dash, width = style
-    path = "L".join(
-        f"{_x(age):.1f} {_y(answer.in_muscle.mid):.1f}"
-        for age, answer in segment
-        if answer.in_muscle
-    )
+    path = "L".join(f"{_x(age):.1f} {_y(share):.1f}" for age, share in segment)
     dashes = f' stroke-dasharray="{dash}"' if dash else ""
     return (
         f'<path d="M{path}" fill="none" stroke="{paint}" stroke-width="{width}"{dashes} '
@@ -105,11 +97,23 @@ def _line(segment: list[tuple[float, ReachAnswer]], style: tuple[str, str, float
     )
 
 
-def _range_band(segment: list[tuple[float, ReachAnswer]]) -> str:
-    shares_by_age = [(age, answer.in_muscle) for age, answer in segment if answer.in_muscle]
-    upper = [f"{_x(age):.1f} {_y(share.high):.1f}" for age, share in shares_by_age]
-    lower = [f"{_x(age):.1f} {_y(share.low):.1f}" for age, share in reversed(shares_by_age)]
-    return f'<path d="M{"L".join(upper + lower)}Z" fill="#8b95a1" opacity=".28"/>'
+def _range_bands(site: str, length: float, angle_deg: float) -> str:
+    """The range at whole months, each run of ages with evidence as one pale area."""
+    runs: list[list[tuple[float, Share]]] = [[]]
+    for step in range(round(LAST_MONTH / BAND_STEP_MONTHS) + 1):
+        age = step * BAND_STEP_MONTHS
+        share = reach(site, age, None, length, angle_deg, "rest").in_muscle
+        if share is None:
+            runs.append([])
+        else:
+            runs[-1].append((age, share))
+    drawn = []
+    for run in runs:
+        upper = [f"{_x(age):.1f} {_y(share.high):.1f}" for age, share in run]
+        lower = [f"{_x(age):.1f} {_y(share.low):.1f}" for age, share in reversed(run)]
+        if len(run) > 1:
+            drawn.append(f'<path d="M{"L".join(upper + lower)}Z" fill="#8b95a1" opacity=".28"/>')
+    return "".join(drawn)
 
 
 def _points(site: str, length: float, angle_deg: float, paint: str) -> str:
@@ -163,7 +167,10 @@ def _axes(site: str, angle_deg: float, age_months: float) -> str:
         f'<path d="{"".join(grid)}" stroke="{RULE}" fill="none"/>'
         + "".join(words)
         + _word(
-            (X0 + X1) / 2, Y1 + 38, "age in months; nothing measured beyond the lines", "middle"
+            (X0 + X1) / 2,
+            Y1 + 38,
+            "age in months, any weight; no line: nothing known",
+            "middle",
         )
         + child
     )
@@ -178,9 +185,13 @@ def _word(x: float, y: float, text: str, anchor: str) -> str:
 
 def _end_labels(ends: list[tuple[float, str, str]], x: float) -> str:
     """Lengths beside the ends of their lines, pushed apart where lines meet."""
-    drawn, lowest = [], -100.0
-    for y, text, paint in sorted(ends):
-        lowest = max(y, lowest + 17)
+    ordered = sorted(ends)
+    apart = 17.0
+    drawn, lowest = [], Y0 - apart
+    for place, (y, text, paint) in enumerate(ordered):
+        # Labels still to come must find room above the axis.
+        highest = Y1 - apart * (len(ordered) - 1 - place)
+        lowest = max(min(y, highest), lowest + apart)
         drawn.append(
             f'<text x="{x + 8:.1f}" y="{lowest + 5:.1f}" font-weight="600" fill="{paint}">'
             f"{text}</text>"

@@ -9,7 +9,7 @@ from __future__ import annotations
 from html import escape
 from math import cos, radians, sin
 
-from traywise.equipment.reach.answer import ReachAnswer, reach
+from traywise.equipment.reach.answer import ReachAnswer, Share, reach
 from traywise.equipment.reach.compare import of_100
 from traywise.paper.reach_curve import CURVE_HEIGHT, curve_group
 
@@ -247,7 +247,7 @@ def _words(
                 ("bone depth", each.bone_depth),
             ):
                 if share is not None:
-                    lines.append(("plain", f"{words} {of_100(share).replace(' of 100', '')}"))
+                    lines.append(("plain", f"{words} {_short_count(share)}"))
         lines.append(("gap", f"skin to muscle {tissue.s_mm:.1f} ± {tissue.s_sd_mm:.1f} mm"))
         lines.append(("quiet", f"skin to bone {bone[0]:.1f} ± {bone[1]:.1f} mm"))
         lines.append(("quiet", "line: mean; pale band: 1 SD;"))
@@ -257,6 +257,12 @@ def _words(
         lines.append(("strong", "No evidence"))
         lines += [("quiet", line) for line in _wrap(answer.why, 26)]
     return _text_block(lines, top + 4)
+
+
+def _short_count(share: Share) -> str:
+    """As people count it, in the signs a narrow column has room for."""
+    told = of_100(share).replace(" of 100", "")
+    return told.replace("under 1", "<1").replace("over 99", ">99")
 
 
 def _counted(answer: ReachAnswer) -> str:

@@ -65,7 +65,7 @@ CORRELATED = [
 
 
 @pytest.mark.parametrize(("angle", "length", "age", "in_muscle", "bone"), CORRELATED)
-def test_correlation_moves_bone_depth_but_never_the_share_short(angle, length, age, in_muscle, bone):
+def test_correlation_moves_bone_depth_not_the_share_short(angle, length, age, in_muscle, bone):
     tissue = tissue_of(studies()[f"cook-{age}"])
     depth = tip_depth_mm(length, angle)
     found = [shares(tissue, depth, rho) for rho in (-0.3, 0.3, 0.5)]

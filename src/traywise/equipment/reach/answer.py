@@ -118,6 +118,16 @@ def reach(
     return _with_shares(found, beside, notes, depth_mm, technique)
 
 
+def middle_shares(
+    site: str, age_months: float, weight_kg: float | None, length_mm: float, angle_deg: float
+) -> Shares | None:
+    """The middle figures alone, without their range; None without evidence. For curves."""
+    found = find_tissue(SITES[site], age_months, weight_kg)
+    if isinstance(found, Missing):
+        return None
+    return shares(found.tissue, tip_depth_mm(length_mm, angle_deg), setting("correlation-mid"))
+
+
 def _with_shares(
     found: Found,
     beside: tuple[StudyBeside, ...],
