@@ -182,21 +182,32 @@ def check_source(source: str | None, path: Path, where: str) -> list[Fault]:
 
 
 def is_from_memory(source: str) -> bool:
-    """Whether a row's value still waits for someone to confirm it."""
-    return FROM_MEMORY in source
+    """Whether a row's value still waits for someone to confirm it: marked so, or its first
+    source was itself only remembered.
+
+    >>> is_from_memory("cdc-notes-2025, HPV, from memory"), is_from_memory("common practice")
+    (True, False)
+    """
+    known = sources().get(source.partition(",")[0])
+    return FROM_MEMORY in source or (known is not None and known.read.startswith(FROM_MEMORY))
 
 
 def describe_source(source: str) -> str:
-    """A source as a reader wants it: title and place instead of the key.
+    """A source as a reader wants it: titles instead of keys, in every part of the text.
 
     >>> describe_source("common practice")
     'common practice'
     """
-    key, comma, rest = source.partition(",")
+    return "; ".join(_describe_part(part) for part in source.split("; "))
+
+
+def _describe_part(part: str) -> str:
+    what, colon, cited = part.rpartition(": ")
+    key, comma, rest = cited.partition(",")
     known = sources().get(key)
     if known is None:
-        return source
-    return f"{known.publisher}, {known.title}" + (f"{comma}{rest}" if rest else "")
+        return part
+    return f"{what}{colon}{known.publisher}, {known.title}{comma}{rest}"
 
 
 def require(rows: Iterable[RowT], faults: Sequence[Fault]) -> tuple[RowT, ...]:

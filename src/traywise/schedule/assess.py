@@ -8,6 +8,8 @@ from traywise.calendar import FIRST_OF, MONTH_OF, Span, add, day_number, to_date
 from traywise.errors import Fault
 from traywise.record.child import Child, DoseGiven
 from traywise.rulebook.antibody_products import antibody_products
+from traywise.rulebook.conditions import with_implied
+from traywise.rulebook.tables import is_from_memory
 from traywise.schedule import layout as c
 from traywise.schedule.answer import Answer, DoseJudged, DoseVerdict, GroupForecast
 from traywise.schedule.arrays import Case, Table
@@ -103,7 +105,7 @@ def _antibody_numbers(child: Child) -> list[int]:
 
 def flags_of(child: Child, on: date, table: Compiled) -> int:
     """The child's conditions as bits, those that follow from measured values included."""
-    keys = set(child.conditions_on(on))
+    keys = set(with_implied(child.conditions_on(on)))
     for rule in table.edition.derived:
         value = getattr(child, rule.field)
         if value is not None and value < rule.below:
@@ -154,7 +156,7 @@ def _forecast(
         source=source,
         products=row.may_serve if row else (),
         valid_doses=out[c.F_VALID],
-        unconfirmed="from memory" in source,
+        unconfirmed=is_from_memory(source),
         chain=explain_chain(group, order, verdicts_of, status, text, source) if why else (),
     )
 
