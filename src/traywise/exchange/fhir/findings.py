@@ -1,0 +1,17 @@
+"""Faults of one resource: each names the file, the resource and the element."""
+
+from __future__ import annotations
+
+from traywise.errors import Fault
+
+
+class Findings:
+    """Collects the faults of one resource."""
+
+    def __init__(self, at: str):
+        self.at = at
+        self.faults: list[Fault] = []
+
+    def add(self, code: str, element: str, said: str) -> None:
+        """One fault at an element of the resource, or at the resource itself ("")."""
+        self.faults.append(Fault(code, f"{self.at}, {element}" if element else self.at, said))
