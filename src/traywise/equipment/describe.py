@@ -43,6 +43,7 @@ def describe_place(
     volume = _volume_row(spot, body)
     return PlaceEquipment(
         dose=spot.dose,
+        what=spot.what,
         part=spot.part,
         parts=spot.parts,
         route=spot.route,

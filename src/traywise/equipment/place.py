@@ -49,13 +49,14 @@ class SupplyOnHand(msgspec.Struct, frozen=True, kw_only=True):
 class PlaceEquipment(msgspec.Struct, frozen=True, kw_only=True):
     """Site, needle, syringe, steps of one injection (or oral or nasal dose).
 
-    dose      index into the doses as given to ``equip``
+    dose      index into the doses as given to ``equip``; ``what`` is that dose
     part      1 of ``parts`` injections of that dose
     apart_mm  distance to keep from the other injections in the same limb; None if alone
     needle    None by mouth or nose, or when none of ``needle_choices`` is at hand
     """
 
     dose: int
+    what: DoseToPlace
     part: int = 1
     parts: int = 1
     route: str
@@ -85,6 +86,7 @@ class Unplaced(msgspec.Struct, frozen=True, kw_only=True):
     """A dose without a place today: the rule that binds and the first day of a second visit."""
 
     dose: int
+    what: DoseToPlace
     why: str
     next_visit: date | None = None
     source: str = ""

@@ -24,6 +24,7 @@ def explain_unplaced(
         why, source = why_nowhere(body, injection.route, policy)
         return Unplaced(
             dose=injection.dose,
+            what=injection.what,
             why=f"{why} The clinician decides how it can be given.",
             source=source,
         )
@@ -33,6 +34,7 @@ def explain_unplaced(
     if apart is not None and len(limbs) == 1:
         return Unplaced(
             dose=injection.dose,
+            what=injection.what,
             why=(
                 f"A vaccine and the antibody against the same disease go in separate limbs, and "
                 f"with {apart.what.vaccine.name} placed no other limb is free. If both are "
@@ -42,6 +44,7 @@ def explain_unplaced(
         )
     return Unplaced(
         dose=injection.dose,
+        what=injection.what,
         why=f"No room today: {_room_text(injection, body)}.",
         next_visit=_second_visit(injection, given, body.on),
         source=room_at(body, injection.options[0].site).row.source,
