@@ -103,7 +103,7 @@ def data_matrix_rows(code: LabelCode) -> list[str]:
     )
     # The writer's image offers the buffer protocol; its type stub does not say so.
     image: Any = zxingcpp.write_barcode_to_image(barcode, scale=1, add_quiet_zones=False)
-    pixels = memoryview(image).tolist()
+    pixels: Any = memoryview(image).tolist()
     return ["".join("1" if value == 0 else "0" for value in row) for row in pixels]
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import date
 
 from traywise.errors import Fault
+from traywise.paper.day_board import BoardDose, BoardRow, DayBoard, Pick, Watch
 from traywise.record.child import Child
 from traywise.schedule.answer import Answer, GroupForecast
 from traywise.tray.plan import Needle, NotToday, OpenQuestion, Place, Supply, Tray
@@ -298,4 +299,65 @@ CATCH_UP_TRAY = Tray(
         )
         for n, (name, site, position, route, needle) in enumerate(_EIGHT, start=1)
     )
+)
+
+BOARD = DayBoard(
+    title="Tuesday morning",
+    answer="5 children, 16 doses, 1 not served",
+    on=ON,
+    edition="us-2025",
+    figures=(("9", "injections saved by combinations"), ("2", "lots used before they expire")),
+    rows=(
+        BoardRow(
+            time="09:00",
+            name="Piet and Wim Aldersea",
+            about="2 months, twins born at 31 weeks",
+            doses=(
+                BoardDose(name="DTaP-IPV-Hib-HepB ×2", needle_mm=16),
+                BoardDose(name="PCV20 ×2", needle_mm=16),
+                BoardDose(name="RV1 ×2", route="PO"),
+            ),
+            status="done",
+            word="given 09:22",
+            note="may leave 09:37",
+        ),
+        BoardRow(
+            time="09:20",
+            name="Odile Fenwright",
+            about="4 months",
+            doses=(
+                BoardDose(name="RV1", route="PO"),
+                BoardDose(name="DTaP-HepB-IPV", needle_mm=25),
+                BoardDose(name="Hib", needle_mm=25),
+                BoardDose(name="PCV20", needle_mm=25),
+            ),
+            status="answer",
+            word="1 question open",
+        ),
+        BoardRow(
+            time="10:00",
+            name="Lotte Saltmarsh",
+            about="15 months, on oral steroid",
+            doses=(BoardDose(name="DTaP", needle_mm=25), BoardDose(name="PCV20", needle_mm=None)),
+            status="stop",
+            word="MMR, VAR not today",
+            note="earliest 2026-12-22",
+        ),
+        BoardRow(time="10:40", name=TEEN.name or "", about="15 years", status="waiting", word="x"),
+    ),
+    picks=(
+        Pick(unit="Fridge A", what="PCV20", lot="PK7718", count=9, expires=date(2027, 9, 30)),
+        Pick(
+            unit="Fridge B",
+            what="MMR",
+            lot="MM3304",
+            count=4,
+            note="with its diluent; use within 8 h of mixing",
+        ),
+    ),
+    supplies=(
+        Supply(item="needle", count=29, gauge=23, length_mm=25),
+        Supply(item="syringe", count=14, volume_ml=1.0),
+    ),
+    watch=(Watch(status="stop", text="Fridge B 8.6 °C for 12 min, 06:14", action="look"),),
 )
