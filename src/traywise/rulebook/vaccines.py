@@ -99,6 +99,7 @@ class Vaccine(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     line: str = ""  # product line that should be kept through a series: "RV1", "MenB-4C"
     line_group: str = ""  # the group whose series the line belongs to
     line_kept: Literal["", "prefer", "must"] = ""  # what leaving this line means
+    line_doses: tuple[int, ...] = ()  # next doses at which leaving it matters; empty: any
     second_choice: bool = False  # only if no other product of the group is at hand
     live: bool = False
     globulin: bool = False  # an antibody, not a vaccine
