@@ -76,6 +76,15 @@ def with_implied(keys: Iterable[str]) -> frozenset[str]:
     return frozenset(found)
 
 
+def anaphylaxis_key(group: str) -> str | None:
+    """The key for anaphylaxis after an earlier dose of a group; None when the list has none.
+
+    >>> anaphylaxis_key("MMR"), anaphylaxis_key("no such group")
+    ('anaphylaxis-mmr', None)
+    """
+    return next((row.key for row in conditions().values() if row.group == group), None)
+
+
 @cache
 def _keys_by_alias() -> dict[str, str]:
     table = {}

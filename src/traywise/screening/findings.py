@@ -25,7 +25,7 @@ BLOCKING = ("never", "defer", "switch")
 
 
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
-    """One reason of the child's own: not to give, to wait, to choose another, to weigh, to take care.
+    """One reason of the child's own: not to give, to wait, to choose, to weigh, to take care.
 
     kind      contraindication, precaution, care, not a reason
     action    never, defer, switch, ask, give
@@ -100,6 +100,21 @@ def relevant_rules(case: Case) -> tuple[ScreeningRule, ...]:
         for rule in screening_rules()
         if (not rule.groups or asked.intersection(rule.groups)) and within_limits(rule, case)
     )
+
+
+def weight_rules(case: Case) -> list[ScreeningRule]:
+    """Rules that a missing birth weight leaves undecided: they would speak at some weight."""
+    return [
+        rule
+        for rule in screening_rules()
+        if rule.birth_weight_below_g is not None
+        and within_limits(_at_birth_weight(rule), case)
+        and case.child.birth_weight_g is None
+    ]
+
+
+def _at_birth_weight(rule: ScreeningRule) -> ScreeningRule:
+    return msgspec.structs.replace(rule, birth_weight_below_g=None, birth_weight_from_g=None)
 
 
 def within_limits(rule: ScreeningRule, case: Case) -> bool:
@@ -185,7 +200,10 @@ def _until(rule: ScreeningRule, fact: Fact | None, case: Case) -> tuple[date | N
         return _over(None if anchor is None else add(anchor, rule.wait), on, rule)
     if fact is None:
         return None, True
-    return (fact.until + timedelta(days=1) if fact.until else None), fact.holds(on)
+    # What was answered with its last day is still named as no reason.
+    named = rule.kind == "not a reason" and bool(fact.asked) and fact.begun(on)
+    until = fact.until + timedelta(days=1) if fact.until and not named else None
+    return until, named or fact.holds(on)
 
 
 def _over(until: date | None, on: date, rule: ScreeningRule) -> tuple[date | None, bool]:

@@ -12,7 +12,7 @@ import msgspec
 
 from traywise.calendar import reached
 from traywise.screening.facts import PRODUCT, Fact, facts_of_answer, implied
-from traywise.screening.findings import Case, Finding, most_exact, spoken
+from traywise.screening.findings import Case, Finding, most_exact, spoken, weight_rules
 from traywise.screening.question_rows import (
     UNKNOWN,
     QuestionRow,
@@ -21,6 +21,7 @@ from traywise.screening.question_rows import (
     question_rows,
 )
 from traywise.screening.rules import ScreeningRule, steroid_limit
+from traywise.screening.steroids import weight_decides
 
 
 class Question(msgspec.Struct, frozen=True, kw_only=True):
@@ -53,13 +54,21 @@ def open_questions(
     for row in question_rows().values():
         if is_settled(row, case.child.answers) or not _for_this_child(row, case, facts):
             continue
-        if row.after:
-            changed = _behind(row, case, findings)
-        else:
-            changed = trial.changed_by(row)
+        changed = _changed_by(row, case, findings, trial)
         if changed:
             out.append(_question(row, changed))
     return tuple(out)
+
+
+def _changed_by(
+    row: QuestionRow, case: Case, findings: Sequence[Finding], trial: Trial
+) -> Sequence[Finding | ScreeningRule]:
+    """What the answer would bring, take away or settle; nothing: not worth asking."""
+    if row.fills and getattr(case.child, row.fills) is not None:
+        return ()
+    if row.fills == "birth_weight_g":
+        return [rule for rule in weight_rules(case) if set(rule.groups) & set(case.groups)]
+    return _behind(row, case, findings) if row.after else trial.changed_by(row)
 
 
 def _for_this_child(row: QuestionRow, case: Case, facts: Sequence[Fact]) -> bool:
@@ -79,7 +88,9 @@ def _behind(row: QuestionRow, case: Case, findings: Sequence[Finding]) -> list[F
     if row.after_answers and not set(before) & set(row.after_answers):
         return []
     found = [f for f in findings if f.asked == row.after and f.kind != "not a reason"]
-    if row.part.startswith("steroid"):
+    if row.fills == "weight_kg" and not weight_decides(case.child):
+        return []
+    if row.fills or row.part.startswith("steroid"):
         return [f for f in found if f.condition == steroid_limit().unclear]
     return found
 
@@ -102,7 +113,7 @@ class Trial:
             if then is None or _effect(self.case, then) == self.now:
                 continue
             keys = {f.key for f in then}
-            changed |= {f.key: f for f in then if f.key not in self.present}
+            changed |= {f.key: f for f in then if f not in self.present.values()}
             changed |= {key: f for key, f in self.present.items() if key not in keys}
         return [f for f in changed.values() if f.kind != "not a reason"]
 
@@ -144,7 +155,7 @@ def _closes(finding: Finding) -> bool:
     return finding.blocks and lasting and finding.until is None
 
 
-def _question(row: QuestionRow, changed: Sequence[Finding]) -> Question:
+def _question(row: QuestionRow, changed: Sequence[Finding | ScreeningRule]) -> Question:
     return Question(
         key=row.key,
         text=row.text,

@@ -36,6 +36,7 @@ class QuestionRow(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     needs: tuple[str, ...] = ()
     after: str = ""
     after_answers: tuple[str, ...] = ()
+    fills: Literal["", "birth_weight_g", "weight_kg"] = ""
     part: Literal["", "since", "until", "steroid dose", "steroid days"] = ""
     age_from: Span | None = None
     age_before: Span | None = None

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date
 
+import msgspec
+
 from traywise.errors import Fault
 from traywise.record.child import Child
 from traywise.rulebook.antibody_products import antibody_products
@@ -18,6 +20,7 @@ from traywise.screening.question_rows import (
     answer_text,
     chosen,
     is_settled,
+    number_given,
     question_rows,
 )
 from traywise.screening.verdicts import Screening
@@ -31,6 +34,7 @@ def screen(child: Child, on: date, groups: Iterable[str], vaccines: Sequence[Vac
     vaccines  products that could serve them: of the shelf, or all of the rulebook
     source    each finding and each question carries its own
     """
+    child = with_measures(child)
     case = Case(child, on, tuple(groups), tuple(vaccines))
     rules = relevant_rules(case)
     facts = facts_of(child, on)
@@ -43,6 +47,17 @@ def screen(child: Child, on: date, groups: Iterable[str], vaccines: Sequence[Vac
         questions=open_questions(case, facts, findings, rules),
         faults=tuple(not_understood(child)),
     )
+
+
+def with_measures(child: Child) -> Child:
+    """The child with a weight from the answers where the record has none."""
+    for row in question_rows().values():
+        value = number_given(row, child.answers) if row.fills else None
+        if value and row.fills == "birth_weight_g" and child.birth_weight_g is None:
+            child = msgspec.structs.replace(child, birth_weight_g=round(value))
+        elif value and row.fills == "weight_kg" and child.weight_kg is None:
+            child = msgspec.structs.replace(child, weight_kg=value)
+    return child
 
 
 def not_understood(child: Child) -> list[Fault]:

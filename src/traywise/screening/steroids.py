@@ -36,6 +36,13 @@ def _dose_is_high(limit: SteroidLimit, child: Child) -> bool | None:
     return mg_per_day / child.weight_kg >= limit.mg_per_kg_day_from
 
 
+def weight_decides(child: Child) -> bool:
+    """Whether only a missing weight keeps a known dose from being judged."""
+    return child.weight_kg is None and (
+        _number("steroid dose", child) is not None and _dose_is_high(steroid_limit(), child) is None
+    )
+
+
 def _number(part: str, child: Child) -> float | None:
     row = next(row for row in question_rows().values() if row.part == part)
     return number_given(row, child.answers)

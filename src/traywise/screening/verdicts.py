@@ -58,7 +58,7 @@ class Screening(msgspec.Struct, frozen=True, kw_only=True):
         return found
 
     def deferred_until(self, group: str) -> date | None:
-        """First day on which something of the group may be given; None: not blocked or not known."""
+        """First day on which something of the group may be given; None: open, or no known end."""
         if not self.blocks_group(group):
             return None
         serving = [v for v in self.vaccines if group in v.groups]
