@@ -190,7 +190,7 @@ def _check_parts(places: Sequence[PlaceEquipment]) -> Iterator[str]:
 def _most(at: str, child: Child, on: date) -> int:
     row = next(row for row in _of_age(_table("limbs"), child, on) if row["at"] == at)
     key = {"small": "small_most", "adequate": "adequate_most"}.get(_muscle(child, on), "most")
-    return int(row.get(key, row["most"]))
+    return int(row[key] if key in row else row["most"])
 
 
 def _check_room(places: Sequence[PlaceEquipment], child: Child, on: date) -> Iterator[str]:

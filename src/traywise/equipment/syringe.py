@@ -21,6 +21,7 @@ def _fits(row: SyringeRow, dose: DoseToPlace, route: str, chain: tuple[str, ...]
         and (not row.routes or route in row.routes)
         and (not row.presentations or dose.presentation in row.presentations)
         and (row.up_to_ml is None or dose.volume_ml <= row.up_to_ml)
+        and (not row.exact or dose.volume_ml in row.sizes_ml)
     )
 
 
@@ -31,4 +32,6 @@ def size_text(size_ml: float) -> str:
 
 def usable_sizes(row: SyringeRow, volume_ml: float) -> tuple[float, ...]:
     """The sizes of the row that hold the volume, in order of preference."""
+    if row.exact:
+        return (volume_ml,)
     return tuple(size for size in row.sizes_ml if size >= volume_ml)

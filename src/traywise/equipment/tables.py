@@ -155,7 +155,10 @@ class VolumeRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class SyringeRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A syringe for a route, presentation and volume; ``set``: one piece with its needle."""
+    """A syringe for a route, presentation and volume.
+
+    ``set``: one piece with its needle; ``exact``: only for a dose of just one of its sizes.
+    """
 
     policy: str = ""
     routes: tuple[str, ...] = ()
@@ -164,6 +167,7 @@ class SyringeRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
     sizes_ml: tuple[float, ...] = ()
     text: str
     set: bool = False
+    exact: bool = False
 
 
 class TechniqueRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
