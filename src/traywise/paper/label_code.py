@@ -98,8 +98,9 @@ def data_matrix_rows(code: LabelCode) -> list[str]:
     """The code's modules, a text a row, "1" for dark; without quiet zone."""
     import zxingcpp
 
+    # Square: the newer oblong sizes are unknown to many scanners.
     barcode = zxingcpp.create_barcode(
-        code.text(), zxingcpp.BarcodeFormat.DataMatrix, gs1=code.is_gs1
+        code.text(), zxingcpp.BarcodeFormat.DataMatrix, gs1=code.is_gs1, force_square=True
     )
     # The writer's image offers the buffer protocol; its type stub does not say so.
     image: Any = zxingcpp.write_barcode_to_image(barcode, scale=1, add_quiet_zones=False)

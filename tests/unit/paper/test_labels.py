@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from tests.unit.paper.invented import NEWBORN, NEWBORN_TRAY, ODILE, ODILE_ANSWER, ODILE_TRAY, ON
 from tests.unit.paper.raster import drawn, last_page, needs_poppler, read_codes
 
-from traywise.paper.label_code import LabelCode, data_matrix_svg, read_plain_code
+from traywise.paper.label_code import LabelCode, data_matrix_rows, data_matrix_svg, read_plain_code
 from traywise.paper.labels import labels_for
 from traywise.paper.sheet import tray_sheets_pdf
 from traywise.paper.sheet_data import TraySheet
@@ -96,13 +96,21 @@ def test_the_drawing_has_the_modules_of_the_code() -> None:
     assert 'width="14mm"' in svg
 
 
+@pytest.mark.parametrize(
+    "child", ["7", "inv-0041", "urn:uuid:9f0b5c0e-7d1f-4b7a-9a55-0123456789ab"]
+)
+def test_the_code_is_square_whatever_it_says(child: str) -> None:
+    rows = data_matrix_rows(code(child=child, lot=None, expires=None))
+    assert len(rows) == len(rows[0])
+
+
 def test_foreign_codes_are_not_ours() -> None:
     assert read_plain_code("01095212345432131727063010QS4174") is None
     assert read_plain_code("traywise-dose-1?child=x") is None
 
 
 def test_a_label_says_all_that_a_drawn_up_syringe_must_carry() -> None:
-    # vaccine, amount, lot, expiry, use by: administration of vaccines, 3.3
+    # vaccine, amount, lot, expiry, use by: health department guidance on labels, restated; see docs/labels.md
     label = labels_for(ODILE, ODILE_TRAY.tray)[2]
     assert label.vaccine == "Hib (PRP-T)"
     assert (label.dose, label.lot, label.expires) == ("0.5 mL", "QS4211", "2027-06-30")
