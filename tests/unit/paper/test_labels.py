@@ -110,7 +110,7 @@ def test_foreign_codes_are_not_ours() -> None:
 
 
 def test_a_label_says_all_that_a_drawn_up_syringe_must_carry() -> None:
-    # vaccine, amount, lot, expiry, use by: health department guidance on labels, restated; see docs/labels.md
+    # Health department guidance on labels, restated; see docs/labels.md.
     label = labels_for(ODILE, ODILE_TRAY.tray)[2]
     assert label.vaccine == "Hib (PRP-T)"
     assert (label.dose, label.lot, label.expires) == ("0.5 mL", "QS4211", "2027-06-30")
