@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from functools import cache
 from itertools import combinations, pairwise
+from pathlib import Path
 from typing import Any
 
 from traywise.calendar import add, parse_span
@@ -55,18 +56,17 @@ def _of_age(rows: Sequence[TomlRow], child: Child, on: date) -> Iterator[TomlRow
 
 def _listed(rows: Sequence[TomlRow], policy: str, **wanted: str) -> list[TomlRow]:
     """Rows with the wanted values, of the policy or of the one it falls back to."""
-    falls_back = {row["key"]: row.get("falls_back_to") for row in _table("needles", "policy")}
-    here: str | None = policy
-    while here:
-        same = [
-            row
-            for row in rows
-            if row["policy"] == here and all(row[key] == value for key, value in wanted.items())
-        ]
-        if same:
-            return same
-        here = falls_back[here]
-    return []
+    heads = {row["key"]: row for row in _table("needles", "policy")}
+    own = [row for row in rows if row["policy"] == policy]
+    if policy.endswith(".toml"):
+        file = tomllib.loads(Path(policy).read_text(encoding="utf-8"))
+        heads[policy] = file["policy"][0]
+        own = file.get("row" if "lengths_mm" in rows[0] else "choice", [])
+    same = [row for row in own if all(row[key] == value for key, value in wanted.items())]
+    following = heads[policy].get("falls_back_to")
+    if same or not following:
+        return same
+    return _listed(rows, following, **wanted)
 
 
 def _muscle(child: Child, on: date) -> str:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from traywise.equipment.allot import Given
+from traywise.equipment.apart import sore_pair
 from traywise.equipment.body import Body
 from traywise.equipment.needle import needle_text
 from traywise.equipment.place import Needle, PlaceEquipment
-from traywise.equipment.site import choice_row, room_at
+from traywise.equipment.reasons import Reason, give_reasons
+from traywise.equipment.site import room_at
 from traywise.equipment.spot import Spot, same_limb, spot_text
 from traywise.equipment.steps import StepText, is_mixed, minutes_text, write_steps
 from traywise.equipment.syringe import choose_syringe, size_text, usable_sizes
@@ -40,7 +42,12 @@ def describe_place(
         _flags(n, spots, planned, body),
         _blanks(n, spots, planned),
     )
-    volume = _volume_row(spot, body)
+    volume = volume_row(spot, body)
+    cited = [technique.source, row.source, *([volume.source] if volume else [])]
+    reasons = [
+        *give_reasons(n, spots, planned, body, policy),
+        Reason(sources=(*cited, *(step.source for step in steps))),
+    ]
     return PlaceEquipment(
         dose=spot.dose,
         what=spot.what,
@@ -65,8 +72,8 @@ def describe_place(
         one_piece=given.set_used,
         steps=tuple(step.text for step in steps if step.stage != "caution"),
         cautions=(*_place_cautions(spot, given, volume, row), *_texts(steps, "caution")),
-        why=_why(spot, given, body, policy),
-        source=_sources(spot, given, body, policy, technique, row, steps, volume),
+        why=tuple(reason.text for reason in reasons if reason.text),
+        source=tuple(dict.fromkeys(source for reason in reasons for source in reason.sources)),
     )
 
 
@@ -103,6 +110,9 @@ def _flags(n: int, spots: Sequence[Spot], needle: Needle | None, body: Body) -> 
         "stretched": is_stretched(spot, needle),
         "bleeding": body.bleeds,
         "shares-limb": bool(same_limb(spots, n)),
+        "sore-neighbour": any(
+            sore_pair(spot.what, spots[other].what) for other in same_limb(spots, n)
+        ),
         "over-normal": _is_over_normal(n, spots, body),
         "muscle-unknown": option is not None and option.muscle_unknown,
         "split": spot.parts > 1,
@@ -213,7 +223,7 @@ def _place_cautions(
     return tuple(said)
 
 
-def _volume_row(spot: Spot, body: Body) -> VolumeRow | None:
+def volume_row(spot: Spot, body: Body) -> VolumeRow | None:
     """The convention that the volume exceeds; None if it exceeds none."""
     if spot.option is None or spot.route != "IM":
         return None
@@ -221,47 +231,3 @@ def _volume_row(spot: Spot, body: Body) -> VolumeRow | None:
         if row.site == spot.option.site and body.in_age(row.age_from, row.age_before):
             return row if spot.what.volume_ml > row.warn_above_ml else None
     return None
-
-
-def _why(spot: Spot, given: Given, body: Body, policy: str) -> tuple[str, ...]:
-    said = [spot.route_why] if spot.route_why else []
-    if spot.option is None:
-        return tuple(said)
-    row = choice_row(body, spot.route, policy)
-    if row is not None:
-        said.append(row.why)
-    if spot.option.rank and row is not None:
-        first = sites()[row.sites[0]].name
-        kept = " (limbs to be kept free: " + ", ".join(sorted(body.avoid)) + ")"
-        said.append(f"alternate site, as the {first} has no room" + (kept if body.avoid else ""))
-    said.append(spot.option.needles.row.why)
-    if given.needle is not None and spot.what.vaccine.thick:
-        said.append(rules()["thick-gauge"].text)
-    return tuple(said)
-
-
-def _sources(
-    spot: Spot,
-    given: Given,
-    body: Body,
-    policy: str,
-    technique: TechniqueRow,
-    syringe: SyringeRow,
-    steps: Sequence[StepText],
-    volume: VolumeRow | None,
-) -> tuple[str, ...]:
-    """Every source the place stands on, the site and needle first, each once."""
-    found: list[str] = []
-    row = choice_row(body, spot.route, policy)
-    if spot.option is not None:
-        needle = spot.option.needles.row
-        found += [needle.source, needle.default_source]
-        if row is not None:
-            found.append(row.source)
-    found += [technique.source, syringe.source]
-    if body.bleeds and spot.option is not None:
-        found.append(rules()["bleeding-gauge"].source)
-    if volume is not None:
-        found.append(volume.source)
-    found += [step.source for step in steps]
-    return tuple(dict.fromkeys(found))

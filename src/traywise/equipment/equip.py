@@ -9,14 +9,14 @@ from traywise.equipment.allot import Want, allot
 from traywise.equipment.body import Body, read_body
 from traywise.equipment.describe import describe_place
 from traywise.equipment.layout import Assignment, Injection, best_layout
-from traywise.equipment.needle import policy_text
 from traywise.equipment.order import giving_key
 from traywise.equipment.place import DoseToPlace, Layout, SupplyOnHand, Unplaced
+from traywise.equipment.policy import policy_text
 from traywise.equipment.route import NOT_INJECTED, choose_route
 from traywise.equipment.site import site_options
 from traywise.equipment.spot import Spot, give_positions
 from traywise.equipment.syringe import choose_syringe, usable_sizes
-from traywise.equipment.tables import DEFAULT_POLICY, policies, rules
+from traywise.equipment.tables import DEFAULT_POLICY, rules
 from traywise.equipment.unplaced import explain_unplaced
 from traywise.errors import Fault, InputError
 from traywise.record.child import Child
@@ -33,16 +33,12 @@ def equip(
 
     doses     any order; the result does not depend on it
     supplies  what is at hand; None: not counted, the first choice of each table is named
-    policy    a needle policy of ``needles.toml``
+    policy    a needle policy: a key of ``needles.toml`` or the path of a file like it
     returns   places in order, doses without a place (with the rule that binds), cautions
-    raises    InputError for an unknown policy or a day before birth
+    raises    InputError for an unknown or unfit policy or a day before birth
     source    each place carries its own
     """
-    if policy not in policies():
-        known = ", ".join(policies())
-        raise InputError(
-            [Fault("equipment.E001", "needle policy", f'"{policy}" is unknown. Choose {known}.')]
-        )
+    shown = policy_text(policy)  # refuses an unknown policy before anything else
     if on < child.born:
         raise InputError(
             [Fault("equipment.E002", "day of the visit", f"{on} is before the birth {child.born}.")]
@@ -64,7 +60,7 @@ def equip(
         unplaced=_unplaced(injections, found, body, policy),
         cautions=_cautions(spots, body),
         policy=policy,
-        policy_text=policy_text(policy),
+        policy_text=shown,
     )
 
 

@@ -16,10 +16,11 @@ from typing import NamedTuple
 
 import msgspec
 
+from traywise.equipment.apart import are_kept_apart, groups_of, sore_pair
 from traywise.equipment.body import LIMBS, SIDE_OF_LIMB, Body
 from traywise.equipment.place import DoseToPlace
 from traywise.equipment.site import LIMB_KIND, Room, SiteOption, room_at
-from traywise.equipment.tables import home_rows, pair_rows
+from traywise.equipment.tables import home_rows
 
 
 class Injection(msgspec.Struct, frozen=True, kw_only=True):
@@ -34,7 +35,7 @@ class Injection(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def groups(self) -> frozenset[str]:
-        return frozenset((*self.what.groups, *self.what.vaccine.groups))
+        return groups_of(self.what)
 
 
 class Cost(NamedTuple):
@@ -62,34 +63,11 @@ class Assignment(msgspec.Struct, frozen=True, kw_only=True):
     cost: Cost
 
 
-def kept_apart(one: Injection, other: Injection) -> bool:
-    """Whether two injections need separate limbs: an antibody and its vaccine."""
-    for antibody, vaccine in ((one, other), (other, one)):
-        against = antibody.what.vaccine.against
-        if (
-            antibody.what.vaccine.globulin
-            and against
-            and not vaccine.what.vaccine.globulin
-            and against in vaccine.groups
-        ):
-            return True
-    return False
-
-
-def is_sore_pair(one: Injection, other: Injection) -> bool:
-    """Whether a row names the two as a pair for different limbs."""
-    return any(
-        (row.one in one.groups and row.other in other.groups)
-        or (row.other in one.groups and row.one in other.groups)
-        for row in pair_rows()
-    )
-
-
 def pair_cost(one: Injection, other: Injection) -> Cost:
     """Cost of two injections sharing a limb."""
     a, b = one.what.vaccine, other.what.vaccine
     return Cost(
-        sore_pairs=int(is_sore_pair(one, other)),
+        sore_pairs=int(sore_pair(one.what, other.what) is not None),
         crowding=1,
         reactogenic_pairs=int(a.reactogenic or b.reactogenic),
         soreness=a.soreness * b.soreness,
@@ -163,7 +141,7 @@ class _Search:
         self.alone = [[pack(option_cost(i, o)) for o in i.options] for i in injections]
         self.drops = [pack(drop_cost(injection)) for injection in injections]
         self.pairs = [[pack(pair_cost(a, b)) for b in injections] for a in injections]
-        self.apart = [[kept_apart(a, b) for b in injections] for a in injections]
+        self.apart = [[are_kept_apart(a.what, b.what) for b in injections] for a in injections]
         self.over = pack(Cost(over_normal=1))
         options = [option for injection in injections for option in injection.options]
         at = {o.site for o in options} | {LIMB_KIND[o.limb] for o in options}

@@ -10,12 +10,10 @@ import msgspec
 
 from traywise.equipment.body import Body
 from traywise.equipment.place import Needle
+from traywise.equipment.policy import policy_chain
 from traywise.equipment.tables import (
     NeedleRow,
     inch_rows,
-    needle_rows,
-    policies,
-    policy_chain,
     rules,
     sites,
 )
@@ -58,12 +56,8 @@ def choose_needles(
 
 def _rows_at(body: Body, route: str, site: str, policy: str) -> list[NeedleRow]:
     """Rows of the first policy in the chain that lists this route and site at all."""
-    for key in policy_chain(policy):
-        found = [
-            row
-            for row in needle_rows()
-            if row.policy == key and row.route == route and row.site == site
-        ]
+    for listed in policy_chain(policy):
+        found = [row for row in listed.needles if row.route == route and row.site == site]
         if found:
             return [row for row in found if body.in_age(row.age_from, row.age_before)]
     return []
@@ -145,10 +139,3 @@ def needle_text(needle: Needle) -> str:
     """
     inches = next((row.inches for row in inch_rows() if row.mm == needle.length_mm), None)
     return f"{needle}" + (f" ({inches})" if inches else "")
-
-
-def policy_text(policy: str) -> str:
-    """The needle policy as shown on the tray."""
-    row = policies()[policy]
-    text = f"Needle policy: {row.name}."
-    return f"{text} {row.note}" if row.note else text

@@ -6,14 +6,13 @@ import msgspec
 
 from traywise.equipment.body import LIMBS, SIDE_OF_LIMB, Body
 from traywise.equipment.needle import NeedleChoice, choose_needles
+from traywise.equipment.policy import policy_chain
 from traywise.equipment.route import bleeding_gauge
 from traywise.equipment.tables import (
     ChoiceRow,
     LimbRow,
     SiteRow,
-    choice_rows,
     limb_rows,
-    policy_chain,
     sites,
 )
 from traywise.rulebook.vaccines import Vaccine
@@ -47,8 +46,8 @@ class Room(msgspec.Struct, frozen=True, kw_only=True):
 
 def choice_row(body: Body, route: str, policy: str) -> ChoiceRow | None:
     """The row that lists the sites of a route at this age."""
-    for key in policy_chain(policy):
-        rows = [r for r in choice_rows() if r.policy == key and r.route == route]
+    for listed in policy_chain(policy):
+        rows = [row for row in listed.choices if row.route == route]
         if rows:
             return next((r for r in rows if body.in_age(r.age_from, r.age_before)), None)
     return None

@@ -8,6 +8,7 @@ import msgspec
 
 from traywise.equipment.body import Body
 from traywise.equipment.place import DoseToPlace
+from traywise.equipment.policy import shipped_key
 from traywise.equipment.tables import StepRow, step_rows
 
 
@@ -40,7 +41,7 @@ def _applies(
 ) -> bool:
     groups = dose.groups or dose.vaccine.groups
     return (
-        _names(row.policies, policy)
+        _names(row.policies, shipped_key(policy))
         and _names(row.routes, route)
         and _names(row.presentations, dose.presentation)
         and (not row.groups or bool(set(row.groups) & set(groups)))

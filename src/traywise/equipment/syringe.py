@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from traywise.equipment.place import DoseToPlace
-from traywise.equipment.tables import SyringeRow, policy_chain, syringe_rows
+from traywise.equipment.policy import policy_chain
+from traywise.equipment.tables import SyringeRow, syringe_rows
 
 
 def choose_syringe(dose: DoseToPlace, route: str, policy: str) -> SyringeRow:
@@ -11,7 +12,7 @@ def choose_syringe(dose: DoseToPlace, route: str, policy: str) -> SyringeRow:
 
     Rows without a policy hold for all; rows of a policy only under it.
     """
-    chain = policy_chain(policy)
+    chain = tuple(listed.head.key for listed in policy_chain(policy))
     return next(row for row in syringe_rows() if _fits(row, dose, route, chain))
 
 

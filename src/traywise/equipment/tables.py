@@ -127,8 +127,8 @@ class LimbRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class RuleRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A figure of the layout rules and what it means."""
 
-    value: int
     text: str
+    value: int = 0
 
 
 class PairRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -274,15 +274,3 @@ def technique_rows() -> tuple[TechniqueRow, ...]:
 @cache
 def step_rows() -> tuple[StepRow, ...]:
     return _rows("steps", StepRow)
-
-
-def policy_chain(policy: str) -> tuple[str, ...]:
-    """The policy and those it falls back to, in that order; KeyError for an unknown one.
-
-    >>> policy_chain("australia-2018")
-    ('australia-2018', 'acip-2024')
-    """
-    chain = [policy]
-    while following := policies()[chain[-1]].falls_back_to:
-        chain.append(following)
-    return tuple(chain)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, timedelta
 
+from traywise.equipment.apart import are_kept_apart
 from traywise.equipment.body import Body
-from traywise.equipment.layout import Assignment, Injection, kept_apart
+from traywise.equipment.layout import Assignment, Injection
 from traywise.equipment.place import Unplaced
 from traywise.equipment.site import room_at, why_nowhere
 from traywise.equipment.tables import rules, sites
@@ -29,7 +30,7 @@ def explain_unplaced(
             source=source,
         )
     given = [i for i, option in zip(injections, found.options, strict=True) if option]
-    apart = next((other for other in given if kept_apart(injection, other)), None)
+    apart = next((other for other in given if are_kept_apart(injection.what, other.what)), None)
     limbs = {option.limb for option in injection.options}
     if apart is not None and len(limbs) == 1:
         return Unplaced(
@@ -40,7 +41,7 @@ def explain_unplaced(
                 f"with {apart.what.vaccine.name} placed no other limb is free. If both are "
                 "needed today the clinician decides."
             ),
-            source="gbpg-restated-2020, antibody and vaccine in separate limbs",
+            source=rules()["antibody-apart"].source,
         )
     return Unplaced(
         dose=injection.dose,

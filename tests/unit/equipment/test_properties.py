@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from traywise.equipment import DoseToPlace, SupplyOnHand, equip
+from traywise.equipment.apart import are_kept_apart
 from traywise.equipment.body import read_body
 from traywise.equipment.check import check_layout
 from traywise.equipment.equip import _injections
@@ -20,7 +21,6 @@ from traywise.equipment.layout import (
     Cost,
     best_layout,
     drop_cost,
-    kept_apart,
     option_cost,
     pair_cost,
 )
@@ -145,7 +145,7 @@ def _cost_of(injections, options, body):
             return None
     for (one, here), (other, there) in combinations(placed, 2):
         if here.limb == there.limb:
-            if kept_apart(one, other):
+            if are_kept_apart(one.what, other.what):
                 return None
             parts.append(pair_cost(one, other))
     over = 0
