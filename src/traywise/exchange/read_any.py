@@ -73,13 +73,14 @@ def read_any(
     head = text.lstrip()[:20_000]
     if _is_binary(head):
         return _refused("exchange.E303", name, "This is not text. Give JSON, CSV or FHIR.")
-    if head.startswith("MSH|") or head.startswith("\x0bMSH") or head.startswith("FHS|"):
+    if head.startswith(("MSH|", "\x0bMSH", "FHS|")):
         remedy = "Messages of HL7 version 2 are not read. Ask for FHIR R4, CSV or JSON."
         return _refused("exchange.E304", name, remedy)
     if head.startswith("<"):
         return read_fhir(data, name, day=day, today=today)
     if head.startswith(("{", "[")):
-        if '"resourceType"' in head:
+        # Our records have "born", which no FHIR resource has.
+        if '"resourceType"' in head.partition('"born"')[0]:
             return read_fhir(data, name, day=day, today=today)
         return read_children(data, name, day=day, today=today)
     return read_table(data, name, doses=doses, date_order=date_order, day=day, today=today)
