@@ -86,6 +86,7 @@ class Vaccine(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     cvx: tuple[str, ...]
     groups: tuple[str, ...]
     only_in: tuple[str, ...] = ()  # editions whose key starts so; empty: any
+    only_if_blocked: tuple[str, ...] = ()  # only for a child to whom one of these is barred
     routes: tuple[str, ...]  # first: preferred. IM, SC, PO, NAS, ID
     volumes: tuple[Volume, ...]
     presentations: tuple[str, ...]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from traywise.screening.findings import Finding
-from traywise.tray.need import Block, presentation_key
+from traywise.tray.need import Block, product_key
 
 
 def blocks_of(findings: Sequence[Finding]) -> dict[str, Block]:
@@ -28,7 +28,7 @@ def _keys(finding: Finding) -> list[str]:
     keys = []
     for vaccine in finding.vaccines:
         parts = finding.presentations.get(vaccine)
-        keys += [vaccine] if parts is None else [presentation_key(vaccine, part) for part in parts]
+        keys += [product_key(vaccine, part) for part in ([""] if parts is None else parts)]
     return keys
 
 

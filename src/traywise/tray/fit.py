@@ -13,7 +13,7 @@ import msgspec
 from traywise.calendar import Span, add, format_span
 from traywise.rulebook.vaccines import ExtraDose, Limit, Vaccine, vaccines, within
 from traywise.schedule.answer import GroupForecast
-from traywise.tray.need import Need, line_in, presentation_key
+from traywise.tray.need import Need, line_in, product_key
 
 HARMLESS = ("not yet", "complete")
 
@@ -79,6 +79,7 @@ def _refusals(
     yield from _blocked(need, vaccine, presentation)
     if vaccine.only_in and not need.edition.startswith(vaccine.only_in):
         yield Refusal(kind="edition", why=f"{vaccine.name} is not used under {need.edition}")
+    yield from _only_if_blocked(need, vaccine)
     yield from _not_named(need, vaccine, covered)
     yield from _components(need, vaccine)
     yield from _age(need, vaccine, covered)
@@ -88,15 +89,16 @@ def _refusals(
 
 
 def _blocked(need: Need, vaccine: Vaccine, presentation: str) -> Iterator[Refusal]:
-    keys = [*vaccine.groups, vaccine.key, vaccine.family]
-    keys.append(presentation_key(vaccine.key, presentation))
+    keys = [*vaccine.groups]
+    keys += [product_key(key) for key in (vaccine.key, vaccine.family) if key]
+    keys.append(product_key(vaccine.key, presentation))
     keys += [f"component {component}" for component in vaccine.components]
     if presentation in vaccine.latex_in:
         keys.append("latex")
     if vaccine.live:
         keys.append("live")
     for key in keys:
-        block = need.blocked.get(key) if key else None
+        block = need.blocked.get(key)
         if block is not None:
             why = block.why
             if key.startswith("component ") or key == "latex":
@@ -104,6 +106,19 @@ def _blocked(need: Need, vaccine: Vaccine, presentation: str) -> Iterator[Refusa
                     f"{vaccine.name} ({presentation}) holds {key.removeprefix('component ')}: {why}"
                 )
             yield Refusal(kind="blocked", why=why, until=block.until, source=block.source)
+
+
+def _only_if_blocked(need: Need, vaccine: Vaccine) -> Iterator[Refusal]:
+    """A product that lacks something is only for a child who may not have the whole."""
+    if vaccine.only_if_blocked and not any(
+        product_key(key) in need.blocked for key in vaccine.only_if_blocked
+    ):
+        whole = vaccines()[vaccine.only_if_blocked[0]].name
+        yield Refusal(
+            kind="products",
+            why=f"{vaccine.name} is only for a child who may not have {whole}",
+            source=vaccine.field_sources.get("only_if_blocked", vaccine.source),
+        )
 
 
 def _not_named(need: Need, vaccine: Vaccine, covered: tuple[str, ...]) -> Iterator[Refusal]:

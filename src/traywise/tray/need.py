@@ -18,9 +18,8 @@ ASKABLE = "clinician decides"
 class Block(msgspec.Struct, frozen=True, kw_only=True):
     """A reason not to give something today, from screening.
 
-    What it holds back is the key it stands under: a group ("MMR"), a product
-    ("RV1"), a product in one presentation (see ``presentation_key``),
-    "component yeast", "latex", or "live".
+    What it holds back is the key it stands under: a group ("MMR"), a product or one
+    presentation of it (see ``product_key``), "component yeast", "latex", or "live".
     """
 
     why: str
@@ -105,13 +104,15 @@ def _history(
     )
 
 
-def presentation_key(vaccine: str, presentation: str) -> str:
-    """Under which key a block of one presentation stands.
+def product_key(vaccine: str, presentation: str = "") -> str:
+    """Under which key a block of a product, or of one presentation of it, stands.
 
-    >>> presentation_key("DTaP", "prefilled")
-    'DTaP as prefilled'
+    Groups and products share names, so a product says that it is one.
+
+    >>> product_key("DTaP"), product_key("DTaP", "prefilled")
+    ('product DTaP', 'product DTaP as prefilled')
     """
-    return f"{vaccine} as {presentation}"
+    return f"product {vaccine} as {presentation}" if presentation else f"product {vaccine}"
 
 
 def line_in(vaccine: Vaccine, group: str) -> str:

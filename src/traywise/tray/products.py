@@ -112,7 +112,7 @@ def choose_for(
     """As ``choose``, for a need already made."""
     options = options_of(need, shelf, now, zone)
     best = best_set(need, options)
-    picks = tuple(_pick(option) for option in best)
+    picks = tuple(pick_from(option.serving, option.lot) for option in best)
     covered = {group for pick in picks for group in pick.groups}
     unserved = explain_unserved(
         need,
@@ -217,8 +217,8 @@ def _cost(need: Need, serving: Serving, lot: Lot, rank: int) -> Cost:
     )
 
 
-def _pick(option: Option) -> Pick:
-    serving, lot = option.serving, option.lot
+def pick_from(serving: Serving, lot: Lot) -> Pick:
+    """The pick of a serving from a lot, with its reasons."""
     return Pick(
         lot=lot,
         vaccine=serving.vaccine.key,

@@ -9,8 +9,10 @@ import pytest
 from traywise.calendar import add, parse_span
 from traywise.record.child import Child, CvxCode, DoseGiven
 from traywise.schedule.answer import Answer, GroupForecast
+from traywise.screening.findings import Finding
 from traywise.shelf.lot import Lot
-from traywise.tray.need import Block
+from traywise.tray.blocks import blocks_of
+from traywise.tray.need import Block, product_key
 from traywise.tray.products import Choice, choose
 
 ON = date(2026, 11, 24)
@@ -43,7 +45,7 @@ CODES = {
     "IIV3-MDV": "141", "MMR": "03", "VAR": "21", "MMRV": "94", "MenACWY-CRM": "136",
     "MenB-4C": "163", "MenB-FHbp": "162", "MenABCWY": "316", "nirsevimab": "307",
     "DTaP-HepB-IPV": "110", "DTaP-IPV": "130", "DTaP-IPV/Hib": "120", "hexavalent": "146",
-    "fIPV": "324",
+    "fIPV": "324", "DT": "28",
 }  # fmt: skip
 
 
@@ -302,3 +304,26 @@ def test_what_is_left_to_the_clinician_is_given_only_when_asked():
     child, shelf = child_aged("16 years"), [lot("MenB-4C")]
     assert choose(child, ON, need, shelf=shelf) == Choice()
     assert choose(child, ON, need, shelf=shelf, asked=frozenset({"MenB"})).picks
+
+
+def test_dt_is_only_for_a_child_who_may_not_have_pertussis_vaccine():
+    need, child, shelf = (
+        answer(DTaP=due()),
+        child_aged("2 months"),
+        [lot("DT", presentation="vial")],
+    )
+    assert "only for a child who" in reasons(choose(child, ON, need, shelf=shelf))["DTaP"]
+    why = Block(why="encephalopathy after a dose")
+    assert choose(child, ON, need, {product_key("DTaP"): why}, shelf).picks
+    assert choose(child, ON, need, {"DTaP": why}, shelf).picks == ()  # the whole group is barred
+
+
+def test_screening_closes_a_product_without_closing_its_group():
+    finding = Finding(
+        key="x", kind="contraindication", action="switch", groups=("DTaP",), vaccines=("DTaP",),
+        presentations={"DTaP": ("prefilled",)}, text="no rubber", why="latex", source="from memory",
+    )  # fmt: skip
+    need, child = answer(DTaP=due()), child_aged("2 months")
+    blocked = blocks_of([finding])
+    assert choose(child, ON, need, blocked, [lot("DTaP")]).picks == ()
+    assert choose(child, ON, need, blocked, [lot("DTaP", presentation="vial")]).picks
