@@ -1,16 +1,23 @@
-"""What several commands read from the command line: days, editions, record files, shelves."""
+"""What several commands read from the command line: days, editions, records, shelves, supplies."""
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 import click
 
-from traywise.errors import RulebookError, format_fault
-from traywise.record.read_json import read_children
+from traywise.equipment.place import SupplyOnHand
+from traywise.equipment.supplies import read_supplies_file
+from traywise.errors import Fault, RulebookError, format_fault
+from traywise.exchange.read_any import read_any
+from traywise.record.child import Child
 from traywise.record.result import ReadResult
 from traywise.rulebook.edition import load_edition
+from traywise.shelf.lot import Lot
+from traywise.shelf.read_csv import read_shelf
 
 DAY = click.DateTime(formats=["%Y-%m-%d"])
 
@@ -23,10 +30,50 @@ def read_file_bytes(path: Path) -> bytes:
         raise click.UsageError(f"{path} cannot be read: {error.strerror}.") from None
 
 
-def read_records(path: Path) -> ReadResult:
-    """Children of a file of any known kind."""
+def read_records(path: Path, doses: Path | None = None) -> ReadResult:
+    """Children of a file of any known kind; ``doses``: the doses of a roster, in a second file."""
     name = "standard input" if str(path) == "-" else path.name
-    return read_children(read_file_bytes(path), name)
+    second = None if doses is None else (read_file_bytes(doses), doses.name)
+    return read_any(read_file_bytes(path), name, doses=second)
+
+
+def read_one_child(path: Path) -> tuple[Child, tuple[Fault, ...]]:
+    """The one child of a file; shows all faults and exits 1 when it cannot be used."""
+    result = read_records(path)
+    faults = result.all_faults
+    if len(result.children) == 1 and len(result.entries) == 1:
+        return result.children[0], faults
+    show_faults(faults)
+    if result.children:
+        count = len(result.entries)
+        raise click.UsageError(f"{path} holds {count} children; use traywise session for several.")
+    raise SystemExit(1)
+
+
+def read_shelf_file(path: Path, on: date) -> tuple[tuple[Lot, ...], tuple[Fault, ...]]:
+    """Lots of a shelf file and its faults; lots with errors are set aside and named."""
+    if not path.is_file():
+        raise click.UsageError(f"The shelf {path} cannot be read: there is no such file.")
+    shelf = read_shelf(path, on=on)
+    return shelf.lots, shelf.faults
+
+
+def read_supply_file(
+    path: Path | None,
+) -> tuple[tuple[SupplyOnHand, ...] | None, tuple[Fault, ...]]:
+    """Supplies at hand and the faults of their file; None when no file is given."""
+    if path is None:
+        return None, ()
+    if not path.is_file():
+        raise click.UsageError(f"The supplies {path} cannot be read: there is no such file.")
+    supplies = read_supplies_file(path)
+    return supplies.lines, supplies.faults
+
+
+def show_faults(faults: Sequence[Fault]) -> None:
+    """Every fault on standard error."""
+    for fault in faults:
+        click.echo(format_fault(fault), err=True)
 
 
 def edition_name(name: str) -> str:

@@ -1,0 +1,100 @@
+"""``traywise tray``: the tray of one child, as text, JSON or a printed sheet."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+from typing import Literal
+
+import click
+
+from traywise.cli.input import (
+    DAY,
+    edition_name,
+    read_one_child,
+    read_shelf_file,
+    read_supply_file,
+    show_faults,
+)
+from traywise.tray.compose import compose_tray
+
+PAPERS: dict[str, Literal["a4", "a5", "us-letter"]] = {
+    "a4": "a4",
+    "a5": "a5",
+    "us-letter": "us-letter",
+}
+
+
+@click.command()
+@click.argument("file", type=click.Path(allow_dash=True, path_type=Path))
+@click.option("--shelf", "shelf_file", required=True, type=click.Path(path_type=Path))
+@click.option("--supplies", "supplies_file", type=click.Path(path_type=Path))
+@click.option("--on", type=DAY, help="Day of the visit; default: the record's, else today.")
+@click.option("--at", "at_time", help="Time of the visit, HH:MM, for opened vials.")
+@click.option("--edition", default="us-2025", show_default=True, help="Edition, overlays by +.")
+@click.option("--needle-policy", default="acip-2024", show_default=True)
+@click.option("--funding", type=click.Choice(["public", "private"]), help="The child's source.")
+@click.option("--ask-for", multiple=True, help="Give a group left to shared decision.")
+@click.option("--json", "as_json", is_flag=True, help="JSON instead of text.")
+@click.option("--pdf", type=click.Path(dir_okay=False, path_type=Path), help="Printed sheet.")
+@click.option("--paper", type=click.Choice(list(PAPERS)), default="a4", show_default=True)
+def tray(
+    file: Path,
+    shelf_file: Path,
+    supplies_file: Path | None,
+    on: datetime | None,
+    at_time: str | None,
+    edition: str,
+    needle_policy: str,
+    funding: str | None,
+    ask_for: tuple[str, ...],
+    as_json: bool,
+    pdf: Path | None,
+    paper: str,
+) -> None:
+    """The tray of the one child in FILE: products, sites, needles, order, reasons.
+
+    Exit status: 0 composed, 1 the record cannot be used, 2 wrong command line.
+    """
+    name = edition_name(edition)
+    child, record_faults = read_one_child(file)
+    day = on.date() if on else child.assess_on or date.today()
+    lots, shelf_faults = read_shelf_file(shelf_file, day)
+    supplies, supply_faults = read_supply_file(supplies_file)
+    now = _instant(day, at_time)
+    faults = (*record_faults, *shelf_faults, *supply_faults)
+    visit = compose_tray(
+        child,
+        day,
+        lots,
+        supplies,
+        name,
+        policy=needle_policy,
+        now=now,
+        funding=funding,
+        asked=frozenset(ask_for),
+    )
+    if pdf is not None:
+        # Imported late: the text needs no typesetting.
+        from traywise.paper.sheet import tray_sheet_pdf
+
+        pdf.write_bytes(tray_sheet_pdf(child, visit.answer, visit.tray, day, paper=PAPERS[paper]))
+        click.echo(f"Wrote {pdf}", err=True)
+    if as_json:
+        from traywise.tray.tray_json import visit_line
+
+        click.echo(visit_line(visit, faults), nl=False)
+        return
+    from traywise.paper.terminal import tray_text
+
+    show_faults(faults)
+    click.echo(tray_text(child, visit.answer, visit.tray, day))
+
+
+def _instant(day: date, at_time: str | None) -> datetime | None:
+    if at_time is None:
+        return None
+    try:
+        return datetime.strptime(f"{day} {at_time}", "%Y-%m-%d %H:%M").astimezone()
+    except ValueError:
+        raise click.UsageError(f'"{at_time}" is no time of day. Write HH:MM: 09:20.') from None

@@ -1,0 +1,52 @@
+"""What to lay ready for a tray: needles and syringes by size, diluents, wipes and the rest."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from traywise.equipment.place import PlaceEquipment
+from traywise.rulebook.vaccines import vaccines
+from traywise.rulebook.visit import visit_supplies
+from traywise.tray.plan import Place, Supply
+
+_Key = tuple[str, int | None, int | None, float | None]
+
+
+def supplies_of(places: Sequence[Place], spots: Sequence[PlaceEquipment]) -> tuple[Supply, ...]:
+    """Every item with its count; needles first, by length."""
+    counts: Counter[_Key] = Counter()
+    for place, spot in zip(places, spots, strict=True):
+        needle, syringe_ml = place.needle, spot.syringe_ml
+        if needle is not None and spot.one_piece:
+            counts["needle+syringe", needle.gauge, needle.length_mm, syringe_ml] += 1
+        elif needle is not None:
+            counts["needle", needle.gauge, needle.length_mm, None] += 1
+        if syringe_ml is not None and not spot.one_piece:
+            counts["syringe", None, None, syringe_ml] += 1
+        diluent = vaccines()[place.vaccine].diluent
+        if place.use_within_minutes is not None and diluent is not None and spot.part == 1:
+            counts[f"{place.name} diluent ({diluent.name})", None, None, None] += 1
+    injections = sum(place.angle_deg is not None for place in places)
+    labelled = sum(spot.syringe_ml is not None for spot in spots)
+    times = {"injection": injections, "syringe": labelled, "visit": 1 if places else 0}
+    for row in visit_supplies():
+        if times[row.per]:
+            counts[row.item, None, None, None] += row.count * times[row.per]
+    return tuple(
+        Supply(item=item, count=count, gauge=gauge, length_mm=length_mm, volume_ml=volume_ml)
+        for (item, gauge, length_mm, volume_ml), count in sorted(counts.items(), key=_order)
+    )
+
+
+_FIRST = ("needle", "needle+syringe", "syringe")
+_LAST = ("wipe", "bandage", "label", "gloves", "sharps-container")
+
+
+def _order(entry: tuple[_Key, int]) -> tuple[int, int, int, float, str]:
+    (item, gauge, length_mm, volume_ml), _ = entry
+    if item in _FIRST:
+        rank = _FIRST.index(item)
+    else:
+        rank = 10 + (_LAST.index(item) if item in _LAST else -1)
+    return rank, length_mm or 0, gauge or 0, volume_ml or 0, item
