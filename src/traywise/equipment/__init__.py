@@ -17,6 +17,8 @@ from traywise.equipment.place import (
     SupplyOnHand,
     Unplaced,
 )
+from traywise.equipment.ready import what_lies_ready
+from traywise.equipment.supplies import read_supplies, read_supplies_file
 
 __all__ = [
     "DoseToPlace",
@@ -26,4 +28,7 @@ __all__ = [
     "SupplyOnHand",
     "Unplaced",
     "equip",
+    "read_supplies",
+    "read_supplies_file",
+    "what_lies_ready",
 ]
