@@ -7,11 +7,17 @@ Numbers = MutableSequence[int]
 
 
 class Table(NamedTuple):
-    """A compiled edition and the month tables of the calendar, as the logic reads them."""
+    """A compiled edition and the month tables of the calendar, as the logic reads them.
+
+    speaking  row numbers, list after list: which rows speak in which state of a group
+    starts    where each list begins in ``speaking``; see G_LISTS
+    """
 
     rows: Numbers
     conds: Numbers
     groups: Numbers
+    speaking: Numbers
+    starts: Numbers
     settings: Numbers
     month_of: Sequence[int]
     first_of: Sequence[int]

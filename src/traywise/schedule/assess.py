@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 
-from traywise.calendar import FIRST_OF, MONTH_OF, Span, add, day_number, to_date
+from traywise.calendar import Span, add, day_number, to_date
 from traywise.errors import Fault
 from traywise.record.child import Child, DoseGiven
 from traywise.rulebook.antibody_products import antibody_products
@@ -12,7 +13,7 @@ from traywise.rulebook.conditions import with_implied
 from traywise.rulebook.tables import is_from_memory
 from traywise.schedule import layout as c
 from traywise.schedule.answer import Answer, DoseJudged, DoseVerdict, GroupForecast
-from traywise.schedule.arrays import Case, Table
+from traywise.schedule.arrays import Case
 from traywise.schedule.compile import SEXES, Compiled, compiled
 from traywise.schedule.explain import explain_chain, explain_forecast, explain_verdict
 from traywise.schedule.forecast import forecast_group
@@ -45,7 +46,7 @@ def assess(child: Child, edition: str, on: date, *, why: bool = False) -> Answer
     verdicts_of: list[dict[str, DoseVerdict]] = [{} for _ in order]
     groups: dict[str, GroupForecast] = {}
     valid = [0] * (2 * len(order))
-    rules = Table(table.rows, table.conds, table.groups, table.settings, MONTH_OF, FIRST_OF)
+    rules = table.table()
     for number, group in enumerate(table.edition.groups):
         history = [0] * c.HISTORY_WIDTH
         verdicts = [0] * (c.VERDICT_WIDTH * len(order))
@@ -105,12 +106,17 @@ def _antibody_numbers(child: Child) -> list[int]:
 
 def flags_of(child: Child, on: date, table: Compiled) -> int:
     """The child's conditions as bits, those that follow from measured values included."""
-    keys = set(with_implied(child.conditions_on(on)))
+    keys = set(child.conditions_on(on))
     for rule in table.edition.derived:
         value = getattr(child, rule.field)
         if value is not None and value < rule.below:
             keys.add(rule.key)
-    return sum(table.bits[key] for key in keys if key in table.bits)
+    return flags_of_keys(keys, table)
+
+
+def flags_of_keys(keys: Iterable[str], table: Compiled) -> int:
+    """Condition keys and all that they imply as bits; keys the edition does not ask for are left."""
+    return sum(table.bits[key] for key in with_implied(keys) if key in table.bits)
 
 
 def _child_numbers(

@@ -6,12 +6,13 @@ from functools import cache
 
 import msgspec
 
-from traywise.calendar import Span, day_number
+from traywise.calendar import FIRST_OF, MONTH_OF, Span, day_number
 from traywise.errors import Fault, RulebookError
 from traywise.rulebook.codes import CvxEntry, cvx_codes
 from traywise.rulebook.edition import Edition, Group, load_edition
 from traywise.rulebook.rows import CountRule, GroupHead, Row, When
 from traywise.schedule import layout as c
+from traywise.schedule.arrays import Table
 
 KINDS = {
     "dose": c.DOSE,
@@ -30,6 +31,7 @@ class Compiled(msgspec.Struct, frozen=True, kw_only=True):
     """An edition as the logic reads it.
 
     rows, conds, groups, settings  flat lists of whole numbers
+    speaking, starts  which rows speak in which state of a group; see layout
     row_of     the row behind each row number, with its group
     bits       condition key -> bit of the child's flags
     of_cvx     CVX code -> (product list bits, group bits, live family bits)
@@ -39,10 +41,25 @@ class Compiled(msgspec.Struct, frozen=True, kw_only=True):
     rows: list[int]
     conds: list[int]
     groups: list[int]
+    speaking: list[int]
+    starts: list[int]
     settings: list[int]
     row_of: tuple[tuple[str, Row], ...]
     bits: dict[str, int]
     of_cvx: dict[str, tuple[int, int, int]]
+
+    def table(self) -> Table:
+        """The arrays as the logic takes them, with the month tables of the calendar."""
+        return Table(
+            rows=self.rows,
+            conds=self.conds,
+            groups=self.groups,
+            speaking=self.speaking,
+            starts=self.starts,
+            settings=self.settings,
+            month_of=MONTH_OF,
+            first_of=FIRST_OF,
+        )
 
 
 @cache
@@ -62,19 +79,25 @@ def compile_edition(edition: Edition) -> Compiled:
     rows: list[int] = []
     conds: list[int] = []
     groups: list[int] = []
+    speaking: list[int] = []
+    starts: list[int] = []
     row_of: list[tuple[str, Row]] = []
     families = {family.key: 1 << number for number, family in enumerate(edition.families)}
     for group in edition.groups:
-        start = len(row_of)
+        first = len(row_of)
         for row in group.rows:
             rows += _row_numbers(row, lists, bits, conds)
             row_of.append((group.key, row))
-        groups += _group_numbers(group, start, len(row_of), families)
+        groups += _group_numbers(group, len(starts), _most_counted(rows, first), families)
+        _list_speaking(rows, first, speaking, starts)
+    starts.append(len(speaking))
     return Compiled(
         edition=edition,
         rows=rows,
         conds=conds,
         groups=groups,
+        speaking=speaking,
+        starts=starts,
         settings=_settings(edition),
         row_of=tuple(row_of),
         bits=bits,
@@ -105,15 +128,48 @@ def _settings(edition: Edition) -> list[int]:
     return settings
 
 
-def _group_numbers(group: Group, start: int, end: int, families: dict[str, int]) -> list[int]:
+def _group_numbers(group: Group, lists: int, most: int, families: dict[str, int]) -> list[int]:
     numbers = [c.NONE] * c.GROUP_WIDTH
-    numbers[c.G_FIRST_ROW] = start
-    numbers[c.G_END_ROW] = end
+    numbers[c.G_LISTS] = lists
+    numbers[c.G_MOST] = most
     if group.head.yearly is not None:
         numbers[c.G_YEARLY] = _month_day(group.head.yearly)
     numbers[c.G_LIVE] = sum(families[key] for key in group.head.live)
     numbers[c.G_ANTIBODY] = int(group.head.antibody_wait)
     return numbers
+
+
+def _most_counted(rows: list[int], first: int) -> int:
+    """The number of valid doses from which on the rows of a group make no difference."""
+    bounds = [0]
+    for r in range(first * c.ROW_WIDTH, len(rows), c.ROW_WIDTH):
+        low, high = rows[r + c.AFTER_LOW], rows[r + c.AFTER_HIGH]
+        bounds += [bound for bound in (low, high + 1) if bound < c.ANY_NUMBER]
+    return max(bounds)
+
+
+def _list_speaking(rows: list[int], first: int, speaking: list[int], starts: list[int]) -> None:
+    """Append a group's row lists: for each number of valid doses, then for after the series."""
+    numbers = range(first, len(rows) // c.ROW_WIDTH)
+    for state in (*range(_most_counted(rows, first) + 1), c.AFTER_SERIES):
+        spoken = [row for row in numbers if _speaks_after(rows, row * c.ROW_WIDTH, state)]
+        for purpose in (c.JUDGING, c.OFFERING):
+            starts.append(len(speaking))
+            speaking += [row for row in spoken if _serves(rows, row * c.ROW_WIDTH, purpose)]
+
+
+def _speaks_after(rows: list[int], r: int, count: int) -> bool:
+    """Whether a row speaks after ``count`` valid doses, or AFTER_SERIES."""
+    low, high = rows[r + c.AFTER_LOW], rows[r + c.AFTER_HIGH]
+    return low <= count <= high
+
+
+def _serves(rows: list[int], r: int, purpose: int) -> bool:
+    """Whether a row takes part in judging doses given, or in offering the next."""
+    kind = rows[r + c.KIND]
+    if purpose == c.JUDGING:
+        return kind not in (c.IMMUNE, c.NOT_RECOMMENDED)
+    return kind != c.NOT_COUNTED and not rows[r + c.JUDGE_ONLY]
 
 
 def _month_day(text: str) -> int:
@@ -190,15 +246,8 @@ def _after(after: int | str) -> tuple[int, int]:
 
 
 def _conditions(when: When, lists: dict[str, int], bits: dict[str, int]) -> list[list[int]]:
+    # The order does not matter to the answer; what is quick to ask comes first.
     found = []
-    for kind, low, high in (
-        (c.FIRST_AGE, when.first_dose_from, when.first_dose_before),
-        (c.PREVIOUS_AGE, when.previous_dose_from, when.previous_dose_before),
-        (c.LAST_INTERVAL, when.last_interval_from, when.last_interval_before),
-    ):
-        if low is not None or high is not None:
-            found.append(_condition(kind, low, high))
-    found += [_count(rule, lists) for rule in when.doses]
     for kind, keys in (
         (c.CHILD_ALL, when.child),
         (c.CHILD_ANY, when.child_any),
@@ -212,7 +261,14 @@ def _conditions(when: When, lists: dict[str, int], bits: dict[str, int]) -> list
         condition = _condition(c.SEX, None, None)
         condition[c.C_LEAST] = SEXES[when.sex]
         found.append(condition)
-    return found
+    for kind, low, high in (
+        (c.FIRST_AGE, when.first_dose_from, when.first_dose_before),
+        (c.PREVIOUS_AGE, when.previous_dose_from, when.previous_dose_before),
+        (c.LAST_INTERVAL, when.last_interval_from, when.last_interval_before),
+    ):
+        if low is not None or high is not None:
+            found.append(_condition(kind, low, high))
+    return found + [_count(rule, lists) for rule in when.doses]
 
 
 def _condition(kind: int, low: Span | None, high: Span | None) -> list[int]:

@@ -112,16 +112,13 @@ def conditions_hold(r: int, day: int, season: int, t: Table, case: Case) -> bool
     return True
 
 
-def speaks_after(r: int, t: Table, case: Case) -> bool:
-    """Whether the row speaks for this number of valid doses."""
-    low = t.rows[r + c.AFTER_LOW]
-    if low == c.AFTER_SERIES:
-        return case.history[c.H_ENDED] == 1
-    if t.rows[r + c.AFTER_HIGH] == c.AFTER_SERIES:
-        return True
-    return (
-        case.history[c.H_ENDED] == 0 and low <= case.history[c.H_COUNT] <= t.rows[r + c.AFTER_HIGH]
-    )
+def speaking_rows(g: int, purpose: int, t: Table, case: Case) -> int:
+    """Which list of ``speaking`` holds the rows for this number of valid doses, in printed order."""
+    most = t.groups[g * c.GROUP_WIDTH + c.G_MOST]
+    state = min(case.history[c.H_COUNT], most)
+    if case.history[c.H_ENDED] == 1:
+        state = most + 1
+    return t.groups[g * c.GROUP_WIDTH + c.G_LISTS] + state * c.LISTS + purpose
 
 
 def last_given(mask: int, day: int, case: Case) -> int:

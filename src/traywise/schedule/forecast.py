@@ -9,7 +9,7 @@ from traywise.schedule.conditions import (
     move_into_season,
     row_day,
     season_start,
-    speaks_after,
+    speaking_rows,
 )
 from traywise.schedule.judge import refusal
 from traywise.schedule.spacing import antibody_conflict, live_conflict
@@ -52,13 +52,11 @@ def first_day(r: int, t: Table, case: Case) -> int:
 
 def would_count(day: int, g: int, season: int, t: Table, case: Case) -> bool:
     """Whether some offered row accepts a dose on ``day`` without grace."""
-    for row in range(
-        t.groups[g * c.GROUP_WIDTH + c.G_FIRST_ROW], t.groups[g * c.GROUP_WIDTH + c.G_END_ROW]
-    ):
-        r = row * c.ROW_WIDTH
+    among = speaking_rows(g, c.JUDGING, t, case)
+    for at in range(t.starts[among], t.starts[among + 1]):
+        r = t.speaking[at] * c.ROW_WIDTH
         if (
             t.rows[r + c.KIND] == c.DOSE
-            and speaks_after(r, t, case)
             and in_span(case.child[c.K_BORN], day, t.rows, r + c.FROM, 0, t)
             and conditions_hold(r, day, season, t, case)
             and refusal(r, day, False, 0, t, case) == c.R_NONE
@@ -102,24 +100,28 @@ def forecast_group(g: int, out: Numbers, t: Table, case: Case) -> None:
     closed = c.NONE
     earliest = c.NONE
     own_day = c.NONE
-    for row in range(
-        t.groups[g * c.GROUP_WIDTH + c.G_FIRST_ROW], t.groups[g * c.GROUP_WIDTH + c.G_END_ROW]
-    ):
+    among = speaking_rows(g, c.OFFERING, t, case)
+    for at in range(t.starts[among], t.starts[among + 1]):
+        row = t.speaking[at]
         r = row * c.ROW_WIDTH
         kind = t.rows[r + c.KIND]
-        if kind == c.NOT_COUNTED or t.rows[r + c.JUDGE_ONLY] or not speaks_after(r, t, case):
+        # Once a row offers a dose, other rows of that kind can only make it earlier.
+        if chosen != c.NONE and (kind != c.DOSE or t.rows[chosen * c.ROW_WIDTH + c.KIND] != c.DOSE):
+            continue
+        past = t.rows[r + c.BEFORE] != c.NONE and assess >= row_day(born, r + c.BEFORE, t)
+        if past and chosen != c.NONE:
+            continue
+        opened = t.rows[r + c.FROM] == c.NONE or assess >= row_day(born, r + c.FROM, t)
+        if kind > c.NOT_COUNTED and not past and not opened:
             continue
         if not conditions_hold(r, assess + 1, season, t, case):
             continue
-        if t.rows[r + c.BEFORE] != c.NONE and assess >= row_day(born, r + c.BEFORE, t):
+        if past:
             closed = row
             continue
         if kind > c.NOT_COUNTED:
-            opened = t.rows[r + c.FROM] == c.NONE or assess >= row_day(born, r + c.FROM, t)
-            if opened and chosen == c.NONE:
-                _answer_status(out, kind, row)
-                return
-            continue
+            _answer_status(out, kind, row)
+            return
         day = first_day(r, t, case)
         if yearly != c.NONE:
             day = max(day, season)
@@ -138,10 +140,9 @@ def forecast_group(g: int, out: Numbers, t: Table, case: Case) -> None:
         if chosen == c.NONE:
             chosen = row
             earliest = day
-        elif kind == c.DOSE and t.rows[chosen * c.ROW_WIDTH + c.KIND] == c.DOSE:
-            earliest = min(earliest, day)
-        if chosen == row:
             own_day = day
+        else:
+            earliest = min(earliest, day)
     if chosen == c.NONE:
         if case.history[c.H_ENDED]:
             _answer_status(out, c.NO_FURTHER, c.NONE)

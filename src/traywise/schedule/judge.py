@@ -25,7 +25,7 @@ from traywise.schedule.conditions import (
     last_given,
     row_day,
     season_start,
-    speaks_after,
+    speaking_rows,
 )
 from traywise.schedule.spacing import antibody_after, antibody_conflict, live_conflict
 
@@ -144,13 +144,11 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
     refused_by = c.NONE
     future = c.NONE
     born = case.child[c.K_BORN]
-    for row in range(
-        t.groups[g * c.GROUP_WIDTH + c.G_FIRST_ROW], t.groups[g * c.GROUP_WIDTH + c.G_END_ROW]
-    ):
+    among = speaking_rows(g, c.JUDGING, t, case)
+    for at in range(t.starts[among], t.starts[among + 1]):
+        row = t.speaking[at]
         r = row * c.ROW_WIDTH
         kind = t.rows[r + c.KIND]
-        if kind == c.IMMUNE or kind == c.NOT_RECOMMENDED or not speaks_after(r, t, case):
-            continue
         shift = grace if kind <= c.NOT_COUNTED and t.rows[r + c.GRACE_AGE] else 0
         if not in_span(born, day, t.rows, r + c.FROM, shift, t):
             # A window that has not opened yet: too young, if nothing else speaks.

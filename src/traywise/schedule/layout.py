@@ -87,7 +87,11 @@ ANY_NUMBER = 999
 ) = range(12)
 
 # Columns of a group.
-G_FIRST_ROW, G_END_ROW, G_YEARLY, G_LIVE, G_ANTIBODY, GROUP_WIDTH = range(6)
+G_LISTS, G_MOST, G_YEARLY, G_LIVE, G_ANTIBODY, GROUP_WIDTH = range(6)
+
+# A group's row lists: for each number of valid doses, the rows for judging a dose given, then
+# the rows for offering one. Numbers above G_MOST read the same rows; after the series come two more.
+JUDGING, OFFERING, LISTS = range(3)
 
 # Settings of an edition.
 (
