@@ -64,7 +64,8 @@ def test_published_ndc_in_eleven_digits():
 @pytest.mark.parametrize(
     ("hyphenated", "digits"),
     [("1234-5678-90", "01234567890"), ("12345-678-90", "12345067890"),
-     ("12345-6789-0", "12345678900"), ("12345-6789-01", "12345678901"), ("123-45-6", None), ("1234567890", None), ("a-b-c", None)],
+     ("12345-6789-0", "12345678900"), ("12345-6789-01", "12345678901"),
+     ("123-45-6", None), ("1234567890", None), ("a-b-c", None)],
 )  # fmt: skip
 def test_ndc_layouts(hyphenated, digits):
     # 21 CFR 207.33

@@ -6,5 +6,6 @@ ImmunizationRecommendation. Never loads a FHIR library, never judges a dose.
 """
 
 from traywise.exchange.fhir.read import read_fhir
+from traywise.exchange.fhir.write_answer import write_bundle
 
-__all__ = ["read_fhir"]
+__all__ = ["read_fhir", "write_bundle"]
