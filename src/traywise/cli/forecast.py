@@ -31,7 +31,7 @@ def forecast(file: Path, edition: str, on: datetime | None, why: bool, text: boo
     Exit status: 0 every child answered, 1 some were not, 2 wrong command line.
     """
     name = edition_name(edition)
-    result = read_records(file)
+    result = read_records(file, on.date() if on else None)
     for fault in result.faults:
         click.echo(format_fault(fault), err=True)
     complete = not any(fault.is_error for fault in result.faults)

@@ -30,16 +30,26 @@ def read_file_bytes(path: Path) -> bytes:
         raise click.UsageError(f"{path} cannot be read: {error.strerror}.") from None
 
 
-def read_records(path: Path, doses: Path | None = None) -> ReadResult:
-    """Children of a file of any known kind; ``doses``: the doses of a roster, in a second file."""
+def read_records(
+    path: Path, on: date | None, doses: Path | None = None, date_order: str | None = None
+) -> ReadResult:
+    """Children of a file of any known kind.
+
+    on          the day asked for: what lies before it is not "ahead"
+    doses       the doses of a roster, in a second file
+    date_order  of dates in a table where the data leave it open: dmy or mdy
+    """
     name = "standard input" if str(path) == "-" else path.name
     second = None if doses is None else (read_file_bytes(doses), doses.name)
-    return read_any(read_file_bytes(path), name, doses=second)
+    today = max(date.today(), on or date.min)
+    return read_any(
+        read_file_bytes(path), name, doses=second, date_order=date_order, day=on, today=today
+    )
 
 
-def read_one_child(path: Path) -> tuple[Child, tuple[Fault, ...]]:
+def read_one_child(path: Path, on: date | None) -> tuple[Child, tuple[Fault, ...]]:
     """The one child of a file; shows all faults and exits 1 when it cannot be used."""
-    result = read_records(path)
+    result = read_records(path, on)
     faults = result.all_faults
     if len(result.children) == 1 and len(result.entries) == 1:
         return result.children[0], faults

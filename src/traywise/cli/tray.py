@@ -57,7 +57,7 @@ def tray(
     Exit status: 0 composed, 1 the record cannot be used, 2 wrong command line.
     """
     name = edition_name(edition)
-    child, record_faults = read_one_child(file)
+    child, record_faults = read_one_child(file, on.date() if on else None)
     day = on.date() if on else child.assess_on or date.today()
     lots, shelf_faults = read_shelf_file(shelf_file, day)
     supplies, supply_faults = read_supply_file(supplies_file)
