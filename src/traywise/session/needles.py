@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import msgspec
 
+from traywise.equipment.supplies import item_rows
 from traywise.rulebook.stock import stock_share
 from traywise.rulebook.tables import load_table
 from traywise.session.distribution import (
@@ -145,8 +146,11 @@ def check_horizon(horizon: Horizon) -> None:
         raise ValueError("Sessions ahead lie between 1 and 2000.")
 
 
-def _order(kind: Kind) -> tuple[str, int, int, float]:
-    return kind.item, kind.gauge or 0, kind.length_mm or 0, kind.volume_ml or 0.0
+def _order(kind: Kind) -> tuple[int, int, int, float, str]:
+    """Needles first, then as the supplies list orders its items; longer needles later."""
+    items = list(item_rows())
+    place = items.index(kind.item) if kind.item in items else len(items)
+    return place, kind.length_mm or 0, kind.gauge or 0, kind.volume_ml or 0.0, kind.item
 
 
 def _one_session(counts: Sequence[int], horizon: Horizon) -> Distribution:

@@ -1,0 +1,84 @@
+"""``traywise needles``: table, JSON, picture and refusals."""
+
+from __future__ import annotations
+
+import json
+from xml.etree import ElementTree
+
+import pytest
+from click.testing import CliRunner
+
+from traywise.cli.needles import needles
+
+USE = (
+    "visit,item,gauge,length_mm,volume_ml,count,route\n"
+    "a,needle,25,25,,2,IM\na,syringe,,,1,2,\na,wipe,,,,2,\n"
+    "b,needle,25,16,,1,SC\nb,wipe,,,,1,\n"
+)
+STOCK = (
+    "item,gauge,length_mm,volume_ml,count,expires,box\n"
+    "needle,25,25,,10,,100\nneedle,25,16,,50,2020-01,\n"
+)
+
+
+@pytest.fixture
+def files(tmp_path):
+    (tmp_path / "use.csv").write_text(USE, encoding="utf-8")
+    (tmp_path / "stock.csv").write_text(STOCK, encoding="utf-8")
+    return tmp_path
+
+
+def run(*arguments: str):
+    return CliRunner().invoke(needles, list(arguments))
+
+
+def test_json_gives_ranges_orders_and_routes(files):
+    asked = (str(files / "use.csv"), "--supplies", str(files / "stock.csv"), "--sessions", "20")
+    result = run(*asked, "--no-show", "0.1", "--walk-ins", "1", "--from", "2026-01-05", "--json")
+    answer = json.loads(result.output)
+    assert result.exit_code == 0
+    by_kind = {(line["item"], line["length_mm"]): line for line in answer["lines"]}
+    long = by_kind["needle", 25]
+    assert long["expected"] == pytest.approx(20 * (0.9 * 2 + 1 * 2 / 2))
+    assert long["low"] <= long["expected"] <= long["high"]
+    assert (long["order"], long["boxes"]) == (100, 1)
+    assert long["by_route"] == {"IM": pytest.approx(56)}
+    assert by_kind["needle", 16]["expired"] == 50
+    assert all(line["service"] >= 0.95 for line in answer["lines"])
+    assert answer["lines"][-1]["item"] == "sharps-container"
+
+
+def test_text_names_its_assumptions_and_caution(files):
+    result = run(str(files / "use.csv"), "--sessions", "4")
+    assert "no-shows 0 of 100" in result.output
+    assert "needle 25 G × 25 mm" in result.output
+    assert "stays the table's" in result.output
+
+
+def test_picture_has_a_row_for_every_kind(files):
+    picture = files / "n.svg"
+    assert run(str(files / "use.csv"), "--plot", str(picture)).exit_code == 0
+    words = [n.text for n in ElementTree.parse(picture).iter("{http://www.w3.org/2000/svg}text")]  # noqa: S314
+    for row in ("needle 25 G × 16 mm (5/8 in)", "syringe 1 mL", "wipe", "sharps-container"):
+        assert row in words
+
+
+def test_one_bad_line_is_named_and_the_rest_answered(files):
+    (files / "use.csv").write_text(USE + "c,nedle,25,25,,1,\n", encoding="utf-8")
+    result = run(str(files / "use.csv"), "--json")
+    assert result.exit_code == 1
+    assert "supplies.E003" in result.output
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [("--no-show", "1.5"), ("--service", "1"), ("--sessions", "0"), ("--walk-ins", "-1")],
+)
+def test_impossible_figures_are_refused_without_a_traceback(files, arguments):
+    result = run(str(files / "use.csv"), *arguments)
+    assert result.exit_code == 2
+    assert "Traceback" not in result.output
+
+
+def test_a_missing_file_is_refused(files):
+    assert run(str(files / "nowhere.csv")).exit_code == 2
