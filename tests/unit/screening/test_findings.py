@@ -118,7 +118,7 @@ SOME_PRODUCTS = [
     (SIX, "nose-blocked", "Flu", "laiv-nose-blocked", "precaution", "111", "140"),  # AAPFLU, C27 R
     (SIX, "diabetes", "Flu", "laiv-chronic-disease", "precaution", "111", "140"),  # FLU R
     (SIX, "chronic-heart-disease", "Flu", "laiv-chronic-disease", "precaution", "111", "140"),  # FLU R
-    (SIX, "anaphylaxis-flu", "Flu", "flu-reaction", "contraindication", "140", "153"),  # IMZ Aug 2024 R
+    (SIX, "anaphylaxis-flu-egg-based", "Flu", "flu-reaction", "contraindication", "140", "153"),  # IMZ Aug 2024 R
     (SIX, "anaphylaxis-flu-cell", "Flu", "flu-cell-reaction", "contraindication", "153", "155"),  # IMZ Aug 2024 R
     (TODDLER, "anaphylaxis-yeast", "HepB", "component-anaphylaxis", "contraindication", "08", None),  # APX-A R
     (SIX, "anaphylaxis-gelatin", "VAR", "component-anaphylaxis", "contraindication", "21", None),  # CHOP R
