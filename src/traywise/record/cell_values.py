@@ -10,7 +10,7 @@ import re
 from difflib import get_close_matches
 
 from traywise.record.child import CvxCode
-from traywise.record.values import BadValue, read_cvx, show
+from traywise.record.values import BadValue, read_cvx, read_time_of_day, show
 from traywise.rulebook.codes import cvx_by_name, cvx_codes, plain_name
 from traywise.rulebook.column_words import Unit, cell_words, units_by_word
 
@@ -18,6 +18,8 @@ _PART = re.compile(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)\.?")
 _GESTATION = re.compile(
     r"(\d{1,3})\s*(?:w|wk|wks|weeks?)?(?:(?:\s*\+\s*|\s+|(?<=[wks]))[0-6]\s*(?:d|days?|/7)?)?"
 )
+
+_CLOCK = re.compile(r"(\d{1,2})[:.](\d{2})(?::\d{2})?(?:\s*([ap])\.?m\.?)?")
 
 
 def is_unknown(text: str) -> bool:
@@ -135,6 +137,23 @@ def read_gestation(text: str) -> int:
             "record.E020", f'{show(text)} is not a gestation. Write completed weeks: "39".'
         )
     return int(found[1])
+
+
+def read_clock(text: str) -> str:
+    """A time of day as HH:MM from "9:20", "9.20", "09:20:00", "2:05 pm".
+
+    >>> read_clock("9:20"), read_clock("2:05 PM"), read_clock("12:30 am")
+    ('09:20', '14:05', '00:30')
+    """
+    found = _CLOCK.fullmatch(text.strip().casefold())
+    if found is None:
+        return read_time_of_day(text)
+    hour, half = int(found[1]), found[3]
+    if half and 1 <= hour <= 12:
+        hour = hour % 12 + (12 if half == "p" else 0)
+    elif half:
+        return read_time_of_day(text)
+    return read_time_of_day(f"{hour:02}:{found[2]}")
 
 
 def split_list(text: str) -> list[str]:

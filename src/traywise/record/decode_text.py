@@ -38,6 +38,8 @@ def decode_text(
     A table saved by an office program may be Windows-1252; a JSON file may not.
     """
     if isinstance(data, str):
+        if not _is_whole(data):
+            return None, [_not_text(name, 1)]
         return data.removeprefix("\ufeff"), []
     encoding, skip = _guess(data)
     try:
@@ -45,9 +47,21 @@ def decode_text(
     except UnicodeDecodeError as error:
         if old_windows and b"\0" not in data:
             return _decode_windows(data, name)
-        line = data.count(b"\n", 0, error.start) + 1
-        text = "This is not text in UTF-8. Save the file as UTF-8 and read it again."
-        return None, [Fault("record.E001", f"{name}, line {line}", text)]
+        return None, [_not_text(name, data.count(b"\n", 0, error.start) + 1)]
+
+
+def _is_whole(text: str) -> bool:
+    """Whether no half of a surrogate pair stands alone, which no file could hold."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _not_text(name: str, line: int) -> Fault:
+    text = "This is not text in UTF-8. Save the file as UTF-8 and read it again."
+    return Fault("record.E001", f"{name}, line {line}", text)
 
 
 def _decode_windows(data: bytes, name: str) -> tuple[str, list[Fault]]:

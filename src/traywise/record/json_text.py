@@ -7,6 +7,7 @@ the value, so that the others are still read.
 from __future__ import annotations
 
 import json
+import re
 from json import JSONDecodeError
 from typing import Any
 
@@ -17,6 +18,7 @@ from traywise.errors import Fault
 Path = tuple[str | int, ...]
 
 _SPACE = " \t\r\n"
+_SURROGATE = re.compile(r"\\u[dD][89a-fA-F]")
 
 
 class Piece(msgspec.Struct, kw_only=True):
@@ -32,8 +34,9 @@ class Piece(msgspec.Struct, kw_only=True):
 class _Decoder:
     """A JSON decoder that notes double keys and refuses NaN and Infinity."""
 
-    def __init__(self) -> None:
+    def __init__(self, text: str) -> None:
         self.twice: list[str] = []
+        self._has_surrogates = _SURROGATE.search(text) is not None
         self._json = json.JSONDecoder(
             object_pairs_hook=self._members, parse_constant=self._refuse_constant
         )
@@ -53,7 +56,17 @@ class _Decoder:
         """Value, position after it, keys that stand twice."""
         self.twice = []
         value, end = self._json.raw_decode(text, start)
+        if self._has_surrogates:
+            _refuse_half_pairs(value)
         return value, end, tuple(self.twice)
+
+
+def _refuse_half_pairs(value: Any) -> None:
+    """Half of a surrogate pair is no sign, and nothing could write it out again."""
+    try:
+        json.dumps(value, ensure_ascii=False).encode()
+    except UnicodeEncodeError:
+        raise ValueError("half of a surrogate pair (\\ud800 to \\udfff) stands alone") from None
 
 
 def split_json(text: str, name: str) -> list[Piece]:
@@ -62,7 +75,7 @@ def split_json(text: str, name: str) -> list[Piece]:
     if start == len(text):
         fault = Fault("record.E005", name, "The file is empty. Give it at least one child.")
         return [Piece(line=1, start=0, fault=fault)]
-    decoder = _Decoder()
+    decoder = _Decoder(text)
     if text[start] == "[":
         return _split_array(text, start, name, decoder)
     whole = _read_piece(text, start, name, decoder)

@@ -20,6 +20,7 @@ from traywise.record.plausible import check_child
 from traywise.record.result import Entry, ReadResult
 from traywise.record.values import (
     BadValue,
+    printable,
     read_condition,
     read_cvx,
     read_date,
@@ -167,7 +168,7 @@ class _ChildReader:
         at = f"{self.name}, line {line}"
         if path:
             at += f", {format_path(path)}"
-        self.faults.append(Fault(code, at, text))
+        self.faults.append(Fault(code, printable(at), printable(text)))
 
     def _read_child(self, raw: dict[str, Any]) -> dict[str, Any]:
         values = self._read_object(raw, CHILD, (), also=(*LISTS, "answers"))

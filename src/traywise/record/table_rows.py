@@ -10,6 +10,7 @@ from traywise.errors import Fault
 from traywise.record.cell_dates import read_cell_date, strip_time
 from traywise.record.cell_values import (
     is_unknown,
+    read_clock,
     read_gestation,
     read_measure,
     read_sex_word,
@@ -29,7 +30,6 @@ from traywise.record.values import (
     read_expiry,
     read_route,
     read_site,
-    read_time_of_day,
 )
 
 WORDS: dict[str, Callable[[str], Any]] = {
@@ -39,7 +39,7 @@ WORDS: dict[str, Callable[[str], Any]] = {
     "route": read_route,
     "site": read_site,
     "full": read_yes_no,
-    "appointment": read_time_of_day,
+    "appointment": read_clock,
 }
 MEASURES = {
     "weight_kg": ("weight", "kg"),
@@ -71,7 +71,7 @@ class Draft:
                 text = "The date of birth is missing. Add it."
                 self.faults.append(Fault("record.E012", self.at, text))
             return self.as_set_aside()
-        child = Child(id=self.id or "", doses=tuple(self.doses), **self.values)
+        child = Child(id=self.id or "", doses=tuple(self.doses), **_join_names(self.values))
         for path, code, text in check_child(child, day=child.assess_on or day, today=today):
             self.faults.append(Fault(code, self._place(path), text))
         if any(fault.is_error for fault in self.faults):
@@ -83,6 +83,13 @@ class Draft:
             places = self.dose_places[path[1]]
             return places.get(str(path[-1]), places["on"])
         return self.places.get(str(path[0]), self.at)
+
+
+def _join_names(values: dict[str, Any]) -> dict[str, Any]:
+    """The values with first and last name as one, unless a whole name is given."""
+    parts = [values[part] for part in ("first_name", "last_name") if part in values]
+    kept = {key: value for key, value in values.items() if key not in ("first_name", "last_name")}
+    return {"name": " ".join(parts), **kept} if parts else kept
 
 
 class RowReader:
@@ -146,8 +153,10 @@ class RowReader:
             value = self._read(row, head, draft)
             if value is None or head.field is None:
                 continue
-            known = draft.values.setdefault(head.field, value)
-            if known != value:
+            if head.field not in draft.values:
+                draft.values[head.field] = value
+                draft.places[head.field] = self._at(row, head)
+            if draft.values[head.field] != value:
                 place = draft.places.get(head.field, draft.at)
                 text = f"{self._cell(row, head)} contradicts {place}. Make both lines say the same."
                 draft.faults.append(Fault("record.E107", self._at(row, head), text))

@@ -40,7 +40,18 @@ def show(value: object, limit: int = 40) -> str:
     '"03/05/2024"'
     """
     text = f'"{value}"' if isinstance(value, str) else str(value)
-    return text if len(text) <= limit else text[: limit - 3] + "..."
+    return printable(text if len(text) <= limit else text[: limit - 3] + "...")
+
+
+def printable(text: str) -> str:
+    """The text with control signs written out, so that showing it cannot steer a terminal.
+
+    >>> printable("a\\x1b[31m")
+    'a\\\\x1b[31m'
+    """
+    if text.isprintable():
+        return text
+    return "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in text)
 
 
 def read_text(value: Any) -> str:

@@ -152,6 +152,32 @@ def test_gestation_is_read_in_completed_weeks(cell, weeks):
     assert read(f"id,born,GA\na,2026-01-05,{cell}\n").children[0].gestation_weeks == weeks
 
 
+@pytest.mark.parametrize(
+    ("cell", "wanted"),
+    [("9:20", "09:20"), ("9.20", "09:20"), ("09:20:00", "09:20"), ("12:05 pm", "12:05"),
+     ("12:05 AM", "00:05"), ("1:05 p.m.", "13:05"), ("24:00", None), ("13:05 pm", None),
+     ("soon", None)],
+)  # fmt: skip
+def test_an_appointment_is_read_in_hours_and_minutes(cell, wanted):
+    result = read(f"id,born,appointment\na,2026-01-05,{cell}\n")
+    assert [child.appointment for child in result.children] == ([wanted] if wanted else [])
+
+
+def test_first_and_last_name_make_the_name():
+    (child,) = read("No,MRN,Surname,First name,DOB\n1,7,Doe,Jo,2026-01-05\n").children
+    assert (child.id, child.name) == ("7", "Jo Doe")
+
+
+def test_what_only_a_later_line_says_is_taken_and_then_held_to():
+    table = (
+        "id,born,sex,date,cvx\na,2026-01-05,,2026-03-05,20\n"
+        "a,,F,2026-05-05,20\na,,M,2026-07-05,20\n"
+    )
+    (fault,) = read(table).all_faults
+    assert (fault.code, fault.at) == ("record.E107", "r.csv, line 4, column sex")
+    assert "line 3" in fault.text
+
+
 def test_a_misspelled_word_is_asked_about():
     result = read("id,born,sex\na,2026-01-05,femal\nb,2026-01-05,Girl\n")
     assert [one.sex for one in result.children] == ["F"]

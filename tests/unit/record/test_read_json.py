@@ -218,3 +218,18 @@ def test_ten_thousand_children_take_seconds_not_minutes():
     start = time.perf_counter()
     assert len(read(text).children) == 10_000
     assert time.perf_counter() - start < 5
+
+
+def test_half_a_surrogate_pair_is_refused_because_nothing_could_write_it_again():
+    whole, half = "\\ud83d\\ude00", "\\ud83d"
+    text = child(name="HERE")
+    assert read(text.replace("HERE", whole)).children[0].name == "\U0001f600"
+    assert codes(read(text.replace("HERE", half))) == ["record.E002"]
+    assert codes(read('{"id": "\ud83d", "born": "2026-01-05"}')) == ["record.E001"]
+
+
+def test_control_signs_are_written_out_in_faults():
+    result = read(child(**{"\x1b[31m": 1, "sex": "\x07"}))
+    for fault in result.all_faults:
+        assert (fault.at + fault.text).isprintable()
+    assert len(result.all_faults) == 2
