@@ -7,6 +7,7 @@ of a child are found in one run, each with file, line, key path and remedy.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from difflib import get_close_matches
@@ -15,7 +16,8 @@ from typing import Any
 from traywise.errors import Fault
 from traywise.record.child import Child, Condition, DoseGiven, ProductReceived
 from traywise.record.decode_text import decode_text
-from traywise.record.json_text import Path, Piece, find_line, split_json
+from traywise.record.json_place import Path, find_line
+from traywise.record.json_text import Piece, split_json
 from traywise.record.plausible import check_child
 from traywise.record.result import Entry, ReadResult
 from traywise.record.values import (
@@ -67,6 +69,7 @@ CHILD: dict[str, Reader] = {
     "appointment": read_time_of_day,
     "assess_on": read_date,
 }
+_ID = re.compile(r'"id"\s*:\s*(?:"([^"\\]{1,200})"|(\d{1,30})\b)')
 LISTS = ("doses", "conditions", "products", "avoid")
 
 
@@ -132,7 +135,7 @@ class _ChildReader:
         at = f"{self.name}, line {self.piece.line}"
         raw = self.piece.value
         if self.piece.fault is not None:
-            return Entry(id=None, at=at, child=None, faults=(self.piece.fault,))
+            return Entry(id=self._find_id(), at=at, child=None, faults=(self.piece.fault,))
         if not isinstance(raw, dict):
             self.report("record.E003", (), f"{show(raw)} is not a child. Write an object {{...}}.")
             return Entry(id=None, at=at, child=None, faults=tuple(self.faults))
@@ -151,6 +154,12 @@ class _ChildReader:
         if any(fault.is_error for fault in self.faults):
             child = None
         return Entry(id=values.get("id"), at=at, child=child, faults=tuple(self.faults))
+
+    def _find_id(self) -> str | None:
+        """The id in the text of a broken piece, where it can be made out."""
+        text = self.text[self.piece.start : self.piece.end or self.piece.start + 200]
+        found = _ID.search(text)
+        return printable(found[1] or found[2]) if found else None
 
     def _build(self, values: dict[str, Any]) -> Child | None:
         """The child when all that must be there is; errors elsewhere do not hinder the checks."""

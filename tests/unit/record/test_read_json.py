@@ -105,7 +105,7 @@ def test_a_bad_child_is_set_aside_with_its_id_and_the_others_are_read():
     broken = '{"id": "c", "born"'
     result = read("\n".join([bad, broken, good]))
     assert [(entry.id, entry.child is None) for entry in result.entries] == [
-        ("a", True), (None, True), ("b", False),
+        ("a", True), ("c", True), ("b", False),
     ]  # fmt: skip
     assert result.entries[0].faults[0].at == "f.json, line 1, doses[0].on"
     assert result.entries[1].faults[0].at.startswith("f.json, line 2")
@@ -233,3 +233,47 @@ def test_control_signs_are_written_out_in_faults():
     for fault in result.all_faults:
         assert (fault.at + fault.text).isprintable()
     assert len(result.all_faults) == 2
+
+
+GOOD = '{"id": "%s", "born": "2026-01-05"}'
+PRINTED = '{\n  "id": "%s",\n  "born": "2026-01-05"\n}'
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[" + GOOD % "a" + ', {"id": "b", "born": },' + GOOD % "c" + "]",
+        GOOD % "a" + '\n{"id": "b", "born": "2026-01-05"\n' + GOOD % "c",
+        GOOD % "a" + "\n" + GOOD % "b" + ",\n" + GOOD % "c",
+        PRINTED % "a" + '\n{\n"id": "b",\n"born": 1-2\n}\n' + PRINTED % "c",
+        GOOD % "a" + '{"id": "b", "born" "x]}"}' + GOOD % "c",
+    ],
+)
+def test_a_broken_child_in_the_middle_does_not_hide_those_after_it(text):
+    result = read(text)
+    assert [(entry.id, entry.child is None) for entry in result.entries] == [
+        ("a", False), ("b", True), ("c", False),
+    ]  # fmt: skip
+    assert codes(result) == ["record.E002"]
+
+
+def test_printed_objects_one_after_another_are_read_with_their_lines():
+    result = read("\n".join(PRINTED % name for name in "abc"))
+    assert [entry.at for entry in result.entries] == [f"f.json, line {n}" for n in (1, 5, 9)]
+    assert len(result.children) == 3
+
+
+@pytest.mark.parametrize(
+    ("text", "at"),
+    [
+        ("[" + GOOD % "a" + "\n" + GOOD % "b" + "]", "f.json, line 2"),
+        ("[" + GOOD % "a" + "]\n\nx", "f.json, line 3"),
+        ("[" + GOOD % "a", "f.json, line 1"),
+        (GOOD % "a" + "\nx", "f.json, line 2"),
+        (PRINTED % "a" + "\n]", "f.json, line 5"),
+    ],
+)
+def test_what_does_not_belong_after_a_child_is_told_and_the_child_is_read(text, at):
+    result = read(text)
+    assert [child.id for child in result.children] == ["a"]
+    assert [(fault.code, fault.at) for fault in result.all_faults] == [("record.E002", at)]
