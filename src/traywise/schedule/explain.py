@@ -100,7 +100,9 @@ def explain_forecast(
         }.get(status, "")
         return text, table.edition.general.source
     if status in ("complete", "immune", "aged out", "not recommended"):
-        return row.why or _status_text(status, row), row.source
+        # A row that would have offered a dose explains the dose, not its absence.
+        text = "" if row.kind == "dose" else row.why
+        return text or _status_text(status, row), row.source
     parts = [_date_reason(out, child, row)]
     if out[c.F_UNTIL] != c.NONE:
         parts.append(f"Held back until {to_date(out[c.F_UNTIL])} by another product.")
@@ -114,8 +116,9 @@ def explain_forecast(
 
 
 def _status_text(status: str, row: Row) -> str:
-    if status == "aged out" and (row.too_old_from or row.age_from):
-        return f"Not given from {row.too_old_from or row.age_from}."
+    limit = row.too_old_from or row.age_before
+    if status == "aged out" and limit is not None:
+        return f"Not given from {limit} of age."
     return {"complete": "No further dose is needed.", "immune": "Immune by history."}.get(
         status, ""
     )

@@ -49,8 +49,11 @@ def _screened(group: str, forecast: GroupForecast, screening: Screening) -> Grou
     if forecast.due is not None and forecast.due > screening.on and forecast.due >= last:
         return forecast
     due = forecast.due if until is None or forecast.due is None else max(forecast.due, until)
+    overdue = forecast.overdue
+    if due is not None and overdue is not None:
+        overdue = max(overdue, due)
     return msgspec.structs.replace(
-        forecast, status="deferred", due=due, until=until, why=why, source=source
+        forecast, status="deferred", due=due, overdue=overdue, until=until, why=why, source=source
     )
 
 
