@@ -18,6 +18,7 @@ from traywise.tray.plan import Supply
 
 CAUTION = (
     "A forecast from the visits given and the figures above, not from what the clinic will meet. "
+    "Diluents come with their vaccines. "
     "It supposes that an order arrives before the stock runs out. "
     "The right needle for each child stays the table's."
 )
@@ -176,7 +177,8 @@ def describe_orders(
 ) -> str:
     """The table for a terminal."""
     head = (
-        f"{len(visits)} visits expected a session, {horizon.sessions} sessions from "
+        f"{len(visits)} visit{'' if len(visits) == 1 else 's'} expected a session, "
+        f"{horizon.sessions} session{'' if horizon.sessions == 1 else 's'} from "
         f"{plan.start} over {plan.days} days; no-shows {100 * horizon.no_show:g} of 100, "
         f"walk-ins {horizon.walk_ins:g} a session; supplies last in "
         f"{100 * plan.service:g} of 100 horizons like this."

@@ -18,7 +18,7 @@ from datetime import date
 import msgspec
 
 from traywise.equipment.place import SupplyOnHand
-from traywise.equipment.supplies import COLUMNS, read_supplies
+from traywise.equipment.supplies import COLUMNS, item_rows, read_supplies
 from traywise.errors import Fault
 from traywise.session.needle_order import StockLot
 from traywise.session.needles import Kind, Visit, visit_of
@@ -104,7 +104,12 @@ def _answers_in(value: object) -> Iterator[dict[str, object]]:
 
 
 def _visit(answer: _Answer) -> Visit:
-    uses = [(Kind(s.item, s.gauge, s.length_mm, s.volume_ml), s.count) for s in answer.supplies]
+    # A diluent comes with its vaccine and is ordered with it, so it is no supply of its own.
+    uses = [
+        (Kind(s.item, s.gauge, s.length_mm, s.volume_ml), s.count)
+        for s in answer.supplies
+        if s.item in item_rows()
+    ]
     by_needle = {
         (kind.gauge, kind.length_mm): kind
         for kind, _ in uses

@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
+from tests.unit.equipment.visits import equip_one
 
 import traywise.equipment
 from traywise.equipment.reach.compare import second_opinion
@@ -24,6 +25,22 @@ def test_the_tables_length_comes_back_unchanged_at_every_age(site):
             assert "stands" in note.text
             for word in ("instead", "change to", "should use", "use a shorter", "use a longer"):
                 assert word not in note.text
+
+
+@pytest.mark.parametrize(("avoid", "site"), [((), None), (("LT", "RT"), "deltoid")])
+def test_the_tray_keeps_the_tables_needle_whatever_reach_says(avoid, site):
+    disagreed = 0
+    for months in (0, 1, 2, 4, 6, 9, 12, 18, 24, 36, 60, 120, 131, 132, 215):
+        age = f"{months} months" if months else "birth"
+        if avoid and months < 12:
+            continue  # below 12 months the table has the thigh alone
+        place = equip_one(age, "HepB", avoid=avoid)
+        where = site or ("deltoid" if place.site in ("LA", "RA", "LD", "RD") else "thigh")
+        note = second_opinion(place.needle.length_mm, where, months)
+        assert note.table_length_mm == place.needle.length_mm
+        assert equip_one(age, "HepB", avoid=avoid) == place
+        disagreed += note.differs
+    assert disagreed >= 2 or avoid  # 25 mm at 2 and 4 months: the note speaks, the tray stays
 
 
 def test_whatever_chooses_a_needle_does_not_read_reach():

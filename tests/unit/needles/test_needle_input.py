@@ -25,6 +25,7 @@ TRAY = {
         {"item": "needle", "count": 1, "gauge": 25, "length_mm": 25},
         {"item": "needle", "count": 1, "gauge": 25, "length_mm": 16},
         {"item": "wipe", "count": 2},
+        {"item": "invented diluent", "count": 1},
         {"item": "sharps-container", "count": 1},
     ],
 }
