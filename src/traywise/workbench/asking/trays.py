@@ -1,0 +1,148 @@
+"""The tray of one visit: as laid when giving has begun, else composed now and kept a while."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import date
+
+import msgspec
+from django.conf import settings
+from django.utils import timezone
+
+from traywise.equipment.place import SupplyOnHand
+from traywise.errors import TraywiseError
+from traywise.record.child import Child
+from traywise.shelf.lot import Lot as ShelfLot
+from traywise.tray.compose import Visit, compose_tray
+from traywise.tray.plan import Tray
+from traywise.workbench.asking.changes import Changed, Wish, change_tray
+from traywise.workbench.asking.history import before_today, stamp_of, whole_child
+from traywise.workbench.asking.memory import Memory
+from traywise.workbench.asking.shelf_rows import whole_shelf
+from traywise.workbench.day.models import Appointment
+from traywise.workbench.shelf.models import Supply
+
+ENOUGH = 2  # a child takes at most two doses of one lot; more in it changes no tray
+
+
+class Stock(msgspec.Struct, frozen=True, kw_only=True):
+    """The shelf and the supplies at one moment, and a stamp that changes when a tray could."""
+
+    lots: tuple[ShelfLot, ...]
+    supplies: tuple[SupplyOnHand, ...] | None
+    stamp: str
+
+
+def stock_now() -> Stock:
+    """Read once for all trays of a page."""
+    lots = whole_shelf()
+    supplies = tuple(
+        SupplyOnHand(
+            item=row.item,
+            count=row.count,
+            gauge=row.gauge,
+            length_mm=row.length_mm,
+            volume_ml=row.volume_ml,
+        )
+        for row in Supply.objects.all()
+    )
+    parts = [(*lot.key, lot.held, str(lot.expires), min(lot.doses, ENOUGH)) for lot in lots]
+    text = repr((parts, supplies)).encode()
+    stamp = hashlib.sha256(text).hexdigest()[:16]
+    return Stock(lots=lots, supplies=supplies or None, stamp=stamp)
+
+
+_kept: Memory[Visit] = Memory(4000)
+_changed: Memory[Changed] = Memory(1000)
+
+
+def laid_tray(visit: Appointment) -> tuple[int, Tray] | None:
+    """The latest tray that was laid for this visit, with its number."""
+    trays = sorted(visit.trays.all(), key=lambda tray: -int(tray.pk))
+    return (trays[0].pk, msgspec.convert(trays[0].tray, Tray)) if trays else None
+
+
+def planned(visit: Appointment, stock: Stock | None = None) -> Changed:
+    """The tray as the rooms compose it from what is known now, with this visit's changes."""
+    stock = stock or stock_now()
+    composed = compose_for(visit, stock)
+    wishes = wishes_of(visit)
+    if not wishes:
+        return Changed(tray=composed.tray)
+    key = f"{_key(visit, stock)}|{wishes}"
+    return _changed.get(
+        key,
+        lambda: change_tray(
+            composed,
+            child_of(visit),
+            visit.day,
+            stock.lots,
+            stock.supplies,
+            wishes,
+            decided_groups(visit),
+        ),
+    )
+
+
+def compose_for(visit: Appointment, stock: Stock) -> Visit:
+    """The composed visit, before any change of the vaccinator's."""
+    return _kept.get(
+        _key(visit, stock),
+        lambda: _compose(child_of(visit), visit.day, stock, decided_groups(visit)),
+    )
+
+
+def child_of(visit: Appointment) -> Child:
+    """The child as of the morning of the visit."""
+    return before_today(whole_child(visit.child, visit), visit.day)
+
+
+def _key(visit: Appointment, stock: Stock) -> str:
+    return "|".join(
+        (
+            stamp_of(visit.child, visit),
+            visit.day.isoformat(),
+            settings.EDITION,
+            stock.stamp,
+            ",".join(sorted(decided_groups(visit))),
+        )
+    )
+
+
+def _compose(child: Child, on: date, stock: Stock, asked: frozenset[str]) -> Visit:
+    return compose_tray(
+        child,
+        on,
+        stock.lots,
+        stock.supplies,
+        settings.EDITION,
+        now=timezone.now() if on == timezone.localdate() else None,
+        asked=asked,
+    )
+
+
+def decided_groups(visit: Appointment) -> frozenset[str]:
+    """Groups left to the clinician that were decided at this visit."""
+    held = {c.group: c.value for c in visit.changes.all() if c.what == "decided"}
+    return frozenset(group for group, value in held.items() if value == "give")
+
+
+def wishes_of(visit: Appointment) -> tuple[Wish, ...]:
+    """The latest change of each kind and place; an empty value takes it back."""
+    held: dict[tuple[str, str], str] = {}
+    for change in visit.changes.all():
+        if change.what != "decided":
+            held[(change.group, change.what)] = change.value
+    return tuple(Wish(group, what, value) for (group, what), value in held.items() if value)
+
+
+def tray_of(visit: Appointment, stock: Stock | None = None) -> Tray | None:
+    """What this visit's pages show; None when the rulebook cannot answer."""
+    if visit.giving_at is not None:
+        laid = laid_tray(visit)
+        if laid is not None:
+            return laid[1]
+    try:
+        return planned(visit, stock).tray
+    except TraywiseError:
+        return None

@@ -1,0 +1,1 @@
+"""Children: their records, and rosters being read in, row by row, nothing lost."""

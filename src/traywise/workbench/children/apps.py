@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class ChildrenConfig(AppConfig):
+    name = "traywise.workbench.children"
+    label = "children"

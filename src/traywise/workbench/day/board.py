@@ -1,0 +1,215 @@
+"""The day's board as data: one row a child, in the order of the appointments."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from datetime import date
+from typing import NamedTuple
+
+from django.db.models import Max, Prefetch
+from django.utils import timezone
+
+from traywise.calendar import age_on
+from traywise.paper.wording import Status, tray_status, tray_status_detail
+from traywise.tray.plan import Place, Supply, Tray
+from traywise.workbench.asking.trays import Stock, stock_now, tray_of
+from traywise.workbench.day.models import (
+    ARRIVED,
+    AWAY,
+    EXPECTED,
+    GIVING,
+    LEFT,
+    WATCHED,
+    Appointment,
+    DayEvent,
+)
+from traywise.workbench.giving.models import LaidTray
+from traywise.workbench.ledger.effects import standing_doses
+from traywise.workbench.ledger.models import LedgerEntry
+from traywise.workbench.shelf.models import Lot
+
+BAR_UNITS_PER_MM = 1.6
+
+
+class Chip(NamedTuple):
+    """One dose on the board; the bar is as long as the needle, to scale."""
+
+    name: str
+    length_mm: int | None
+    bar: float
+    words: str
+    given: bool
+
+
+class BoardRow(NamedTuple):
+    """One child's line."""
+
+    visit: Appointment
+    age: str
+    chips: tuple[Chip, ...]
+    status: Status
+    detail: str
+    tray: Tray | None
+    given: int
+
+
+def visits_of(day: date) -> list[Appointment]:
+    """The day's visits with all that the board reads, in a fixed number of queries."""
+    entries = LedgerEntry.objects.order_by("number")
+    return list(
+        Appointment.objects.filter(day=day)
+        .select_related("child")
+        .prefetch_related(
+            Prefetch("child__entries", queryset=entries),
+            "answers",
+            "changes",
+            Prefetch("trays", queryset=LaidTray.objects.order_by("-id")),
+        )
+    )
+
+
+def build_board(day: date) -> list[BoardRow]:
+    """All rows of a day."""
+    stock = stock_now()
+    return [_row(visit, day, stock) for visit in visits_of(day)]
+
+
+def _row(visit: Appointment, day: date, stock: Stock) -> BoardRow:
+    tray = tray_of(visit, stock)
+    doses = standing_doses(visit.child.entries.all())
+    given = {
+        dose.body.get("place")
+        for dose in doses
+        if dose.entry.visit_id == visit.pk and not dose.undone
+    }
+    status, detail = _status(visit, tray)
+    return BoardRow(
+        visit=visit,
+        age=str(age_on(visit.child.born, day)),
+        chips=tuple(_chip(place, given) for place in tray.tray) if tray else (),
+        status=status,
+        detail=detail,
+        tray=tray,
+        given=len(given),
+    )
+
+
+def _chip(place: Place, given: set[int | None]) -> Chip:
+    length = place.needle.length_mm if place.needle else None
+    words = (
+        f"{length} mm"
+        if length
+        else {"PO": "by mouth", "NAS": "in the nose"}.get(place.route, "needle to choose")
+    )
+    bar = round((length or 0) * BAR_UNITS_PER_MM, 1)
+    return Chip(place.vaccine, length, bar, words, place.n in given)
+
+
+def _status(visit: Appointment, tray: Tray | None) -> tuple[Status, str]:
+    """Shape, word and detail from arrival to leaving."""
+    clock = timezone.localtime
+    if visit.state == LEFT:
+        return Status("●", "Left"), f"{clock(visit.left_at):%H:%M}"
+    if visit.state == AWAY:
+        return Status("◇", "Did not come"), ""
+    if visit.state == WATCHED:
+        end = clock(visit.may_leave_at)
+        if visit.minutes_to_watch:
+            detail = f"may leave {end:%H:%M} · {visit.minutes_to_watch} min"
+            return Status("●", f"Given {clock(visit.given_at):%H:%M}"), detail
+        return Status("●", "May leave"), f"watched until {end:%H:%M}"
+    if visit.state == GIVING:
+        return Status("◆", "Being given"), f"since {clock(visit.giving_at):%H:%M}"
+    if tray is None:
+        return Status("▲", "No tray"), "open the child to see why"
+    status, detail = tray_status(tray), tray_status_detail(tray)
+    if visit.state == EXPECTED:
+        return Status("◇", "Not arrived"), f"{status.word.lower()}" if status.word else ""
+    return status, detail or f"here since {clock(visit.arrived_at):%H:%M}"
+
+
+class DaySummary(NamedTuple):
+    """The one sentence of the day and the figures beside it."""
+
+    children: int
+    doses: int
+    given: int
+    open_questions: int
+    sentence: str
+
+
+def summarise(rows: Sequence[BoardRow]) -> DaySummary:
+    """What the day amounts to."""
+    here = [row for row in rows if row.visit.state != AWAY]
+    doses = sum(len(row.chips) for row in here)
+    given = sum(row.given for row in here)
+    questions = sum(
+        1
+        for row in here
+        if row.tray and row.tray.questions and row.visit.state in (EXPECTED, ARRIVED)
+    )
+    children = f"{len(here)} {'child' if len(here) == 1 else 'children'}"
+    sentence = f"{children}, {doses} {'dose' if doses == 1 else 'doses'} planned"
+    if given:
+        sentence += f", {given} given"
+    return DaySummary(len(here), doses, given, questions, sentence)
+
+
+class Pick(NamedTuple):
+    """One line of the pick list: what to take, from where, how many."""
+
+    unit: str
+    name: str
+    lot: str
+    doses: int
+
+
+def pick_list(rows: Sequence[BoardRow]) -> list[Pick]:
+    """What to take from which fridge for the doses not given yet, in the order of the units."""
+    counted: Counter[tuple[str, str, str]] = Counter()
+    for row in rows:
+        if row.visit.state in (LEFT, AWAY, WATCHED) or row.tray is None:
+            continue
+        for place, chip in zip(row.tray.tray, row.chips, strict=True):
+            if not chip.given:
+                counted[(place.unit or "unit not said", place.vaccine, place.lot or "no lot")] += 1
+    return [Pick(*what, count) for what, count in sorted(counted.items())]
+
+
+def supplies_of(rows: Sequence[BoardRow]) -> list[Supply]:
+    """Needles, syringes and the rest, counted out for the trays not given yet."""
+    counted: Counter[Supply] = Counter()
+    for row in rows:
+        if row.visit.state in (LEFT, AWAY, WATCHED) or row.tray is None:
+            continue
+        for supply in row.tray.supplies:
+            key = Supply(
+                item=supply.item,
+                count=0,
+                gauge=supply.gauge,
+                length_mm=supply.length_mm,
+                volume_ml=supply.volume_ml,
+            )
+            counted[key] += supply.count
+    return [
+        Supply(item=k.item, count=n, gauge=k.gauge, length_mm=k.length_mm, volume_ml=k.volume_ml)
+        for k, n in sorted(
+            counted.items(),
+            key=lambda pair: (pair[0].item, pair[0].length_mm or 0, pair[0].volume_ml or 0),
+        )
+    ]
+
+
+def board_stamp(day: date) -> str:
+    """Changes when the board would: a screen that shows this stamp is up to date."""
+    visits = Appointment.objects.filter(day=day).aggregate(changed=Max("changed_at"))["changed"]
+    event = DayEvent.objects.filter(day=day).aggregate(last=Max("id"))["last"]
+    lots = Lot.objects.aggregate(changed=Max("changed_at"))["changed"]
+    parts = (
+        f"{visits.timestamp():.6f}" if visits else "0",
+        str(event or 0),
+        f"{lots.timestamp():.6f}" if lots else "0",
+        f"{timezone.now():%H%M}",
+    )
+    return "-".join(parts)

@@ -1,0 +1,1 @@
+"""What all pages share: the frame, the tokens of the look, form fields, refusals."""

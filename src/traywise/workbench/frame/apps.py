@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class FrameConfig(AppConfig):
+    name = "traywise.workbench.frame"
+    label = "frame"

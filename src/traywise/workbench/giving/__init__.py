@@ -1,0 +1,1 @@
+"""One visit: screening, the tray, giving and recording, watching, the parent's sheet."""

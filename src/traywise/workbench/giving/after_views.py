@@ -1,0 +1,158 @@
+"""After the doses: watching, a reaction, the sheet for the parent; and paper of the tray."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any, Literal, cast
+
+from django.conf import settings
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from traywise.errors import InputError, TraywiseError
+from traywise.paper.parent_sheet import parent_sheet_pdf
+from traywise.paper.reach_picture import draw_reach_sheet
+from traywise.paper.sheet import tray_sheet_pdf
+from traywise.schedule.assess import assess
+from traywise.tray.plan import Place
+from traywise.workbench.accounts.roles import needs
+from traywise.workbench.asking.history import before_today, whole_child
+from traywise.workbench.asking.trays import tray_of
+from traywise.workbench.audit.models import note
+from traywise.workbench.day.events import tell, touch
+from traywise.workbench.day.models import LEFT, WATCHED, Appointment
+from traywise.workbench.giving.visit import facts, find_visit, round_of
+from traywise.workbench.ledger.correcting import note_reaction
+from traywise.workbench.ledger.models import REACTION
+from traywise.workbench.shelf.models import Lot
+from traywise.workbench.shelf.views import fresh_key
+
+LANGUAGES = ("en", "es")
+PAPERS = ("a4", "a5", "us-letter")
+
+
+@needs("look")
+@require_GET
+def after(request: HttpRequest, pk: int) -> HttpResponse:
+    """What was given, how long to watch, what comes next."""
+    visit = find_visit(request, pk, "the watching")
+    going = round_of(visit)
+    if visit.state not in (WATCHED, LEFT) or going is None:
+        return redirect("tray", pk)
+    child = whole_child(visit.child, visit)
+    answer = assess(child, settings.EDITION, visit.day)
+    later = sorted(
+        ((group, forecast) for group, forecast in answer.groups.items() if forecast.due),
+        key=lambda pair: pair[1].until or pair[1].due or date.max,
+    )
+    context = facts(visit) | {
+        "doses": [going.done[place.n] for place in going.tray.tray if place.n in going.done],
+        "left_out": [place for place in going.tray.tray if place.n not in going.done],
+        "cautions": going.tray.cautions,
+        "later": later,
+        "reactions": [
+            e for e in visit.child.entries.all() if e.kind == REACTION and e.visit_id == visit.pk
+        ],
+        "key": fresh_key(),
+    }
+    return render(request, "giving/after.html", context)
+
+
+@needs("give")
+@require_http_methods(["POST"])
+def reaction(request: HttpRequest, pk: int) -> HttpResponse:
+    """A note of what was seen; it goes into the ledger and never changes."""
+    visit = find_visit(request, pk, "the watching")
+    what, done = request.POST.get("what", "").strip(), request.POST.get("done", "").strip()
+    if visit.state not in (WATCHED, LEFT) or not what:
+        messages.warning(request, "Write what was seen.")
+        return redirect("after", pk)
+    key = f"reaction-{request.POST.get('key') or fresh_key()}"[:80]
+    body = {
+        "what": what[:600],
+        "done": done[:600],
+        "seen_at": timezone.localtime().isoformat(timespec="minutes"),
+    }
+    entry = note_reaction(visit, by=request.user, key=key, body=body)
+    note(request, "noted a reaction", visit.child.record_id, f"ledger {entry.number}")
+    tell(visit.day, f"{visit.child.name}: a reaction was noted", request.user)
+    touch(visit)
+    messages.success(request, "Noted in the ledger.")
+    return redirect("after", pk)
+
+
+def _pdf(content: bytes, name: str) -> HttpResponse:
+    response = HttpResponse(content, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{name}.pdf"'
+    return response
+
+
+@needs("look")
+@require_GET
+def sheet(request: HttpRequest, pk: int, language: str) -> HttpResponse:
+    """The parent's sheet as PDF: English or Spanish."""
+    visit = find_visit(request, pk, "the parent's sheet")
+    going = round_of(visit)
+    if language not in LANGUAGES or going is None:
+        raise Http404
+    given: list[Place] = [place for place in going.tray.tray if place.n in going.done]
+    child = whole_child(visit.child, visit)
+    answer = assess(child, settings.EDITION, visit.day)
+    chosen = cast(Literal["en", "es"], language)
+    pdf = parent_sheet_pdf(child, given, answer, visit.day, language=chosen)
+    note(request, "printed the parent's sheet", visit.child.record_id, language)
+    return _pdf(pdf, f"sheet-{visit.pk}-{language}")
+
+
+@needs("look")
+@require_GET
+def tray_paper(request: HttpRequest, pk: int) -> HttpResponse:
+    """The tray's sheet and labels as PDF."""
+    visit = find_visit(request, pk, "the tray on paper")
+    tray = tray_of(visit)
+    if tray is None:
+        return redirect("tray", pk)
+    child = before_today(whole_child(visit.child, visit), visit.day)
+    answer = assess(child, settings.EDITION, visit.day)
+    paper = request.GET.get("paper", "a4")
+    gtins = dict(
+        Lot.objects.filter(lot__in=[p.lot for p in tray.tray if p.lot])
+        .exclude(gtin="")
+        .values_list("lot", "gtin")
+    )
+    pdf = tray_sheet_pdf(
+        child, answer, tray, visit.day, paper=paper if paper in PAPERS else "a4", gtins=gtins
+    )
+    note(request, "printed the tray", visit.child.record_id)
+    return _pdf(pdf, f"tray-{visit.pk}")
+
+
+@needs("look")
+@require_GET
+def reach_picture(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    """How far the needle of one place reaches, as a picture with its evidence."""
+    visit = find_visit(request, pk, "the tray")
+    tray = tray_of(visit)
+    place = next((p for p in tray.tray if p.n == number), None) if tray else None
+    if place is None or place.needle is None or place.site is None:
+        raise Http404
+    return HttpResponse(_reach_svg(visit, place), content_type="image/svg+xml")
+
+
+def _reach_svg(visit: Appointment, place: Place) -> str:
+    seen: dict[str, Any] = facts(visit)
+    assert place.needle is not None  # noqa: S101  checked by the caller
+    site = "thigh" if place.site in ("LT", "RT") else "deltoid"
+    try:
+        return draw_reach_sheet(
+            site,
+            float(seen["age"].months),
+            seen["whole"].weight_kg,
+            float(place.needle.length_mm),
+            float(place.angle_deg or 90),
+        )
+    except (InputError, TraywiseError):
+        raise Http404 from None

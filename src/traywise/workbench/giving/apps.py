@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class GivingConfig(AppConfig):
+    name = "traywise.workbench.giving"
+    label = "giving"

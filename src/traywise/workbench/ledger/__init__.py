@@ -1,0 +1,1 @@
+"""The ledger's pages: what was given, wasted, received, corrected; nothing is erased."""

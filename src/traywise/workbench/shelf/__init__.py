@@ -1,0 +1,1 @@
+"""The shelf's pages: lots, open vials, receiving, counting, waste, quarantine, order."""
