@@ -128,3 +128,14 @@ def is_serial(text: str) -> bool:
     (True, False)
     """
     return _SERIAL.fullmatch(strip_time(text)) is not None
+
+
+def looks_like_date(text: str) -> bool:
+    """Whether a cell holds something like a date, in whatever order.
+
+    >>> looks_like_date("3/5/24"), looks_like_date("yes")
+    (True, False)
+    """
+    plain = strip_time(text)
+    found = _NUMBERS.fullmatch(plain) or _NAMED.fullmatch(plain.casefold())
+    return found is not None or is_serial(plain)

@@ -17,7 +17,11 @@ from traywise.rulebook.column_words import fields_by_word, units_by_word
 
 _ORDER = re.compile(r"\b(dd?[ /.-]mm?[ /.-]yyyy|mm?[ /.-]dd?[ /.-]yyyy|yyyy[ /.-]mm?[ /.-]dd?)\b")
 _DOSE = re.compile(r"(.*?)[\s_#().-]*(?:dose|no\.?|nr\.?)?[\s_#().-]*(\d)\)?", re.IGNORECASE)
-_FILLER = re.compile(r"\b(date|dose|given|vaccine|on|of)\b", re.IGNORECASE)
+_FILLER = re.compile(
+    r"\b(date|dose|given|vaccine|on|of|birth|booster|first|second|third|fourth|fifth|"
+    r"\d(st|nd|rd|th))\b",
+    re.IGNORECASE,
+)
 
 
 class Head(msgspec.Struct, frozen=True, kw_only=True):
@@ -88,6 +92,16 @@ def _vaccine_of(cell: str, names: set[str]) -> str | None:
         later = count > 1 and all(f"{base}{n}" in names for n in range(1, count))
         return numbered if first or later else whole
     return numbered or whole
+
+
+def speaks_of_vaccine(head: str) -> bool:
+    """Whether a head names a vaccine among other words.
+
+    >>> speaks_of_vaccine("HepB after birth"), speaks_of_vaccine("Colour")
+    (True, False)
+    """
+    codes = cvx_by_name()
+    return any(plain_name(word) in codes for word in re.split(r"[\s_(),;:]+", head) if word)
 
 
 def find_heads(rows: Sequence[Sequence[str]]) -> int | None:

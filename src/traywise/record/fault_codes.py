@@ -86,6 +86,10 @@ FAULTS: dict[str, tuple[str, str]] = {
     "record.E109": ("The vaccine is not known.", "Write its CVX code or ACIP abbreviation."),
     "record.E110": ("A line has more cells than there are columns.", "Put such text in quotes."),
     "record.E111": ("Quotes are not closed; the rest was not read.", "Close them."),
+    "record.E112": (
+        "A column that may hold doses is not understood.",
+        'Name it by vaccine and dose: "HepB 1".',
+    ),
     "record.W101": ("Columns that were not used.", "Rename them if they matter."),
     "record.W102": ("The table was read as Windows-1252.", "Check letters with accents."),
     "record.W103": ("Day numbers of a spreadsheet were read as dates.", "Compare one of them."),

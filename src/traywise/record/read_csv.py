@@ -12,7 +12,8 @@ from collections.abc import Sequence
 from datetime import date
 
 from traywise.errors import Fault
-from traywise.record.columns import Head, find_heads, read_heads
+from traywise.record.cell_dates import looks_like_date
+from traywise.record.columns import Head, find_heads, read_heads, speaks_of_vaccine
 from traywise.record.decode_text import decode_text
 from traywise.record.result import Column, Mapping, ReadResult
 from traywise.record.table_columns import TableColumns, find_orders
@@ -81,6 +82,9 @@ class _TableReader:
             return
         columns = find_orders(name, heads, rows[start + 1 :], self.date_order)
         self.faults += columns.faults
+        at = f"{name}, line {rows[start].number}"
+        columns.unclear = _find_unclear(heads, rows[start + 1 :], at)
+        self.faults += [*columns.unclear.values(), *_check_unused(heads, columns.unclear, at)]
         self._add_mapping(name, layout, separator, heads, columns.how)
         self._read_rows(rows[start + 1 :], columns, layout)
         self.faults += columns.unit_warnings
@@ -172,8 +176,30 @@ def _check_heads(
             both = " and ".join(f'"{head.text}"' for head in heads if head.field == field)
             text = f'{both} both seem to hold "{field}". Rename the one that does not.'
             faults.append(Fault("record.E103", at, text))
-    unused = [f'"{head.text}"' for head in heads if head.field is None and head.text]
-    if unused:
-        text = f"Not used: {', '.join(unused)}."
-        faults.append(Fault("record.W101", at, text))
     return faults
+
+
+def _find_unclear(heads: Sequence[Head], rows: Sequence[Line], at: str) -> dict[int, Fault]:
+    """Columns that seem to hold doses but cannot be understood: no dose may be passed over."""
+    faults: dict[int, Fault] = {}
+    for head in heads:
+        if head.field is not None or not speaks_of_vaccine(head.text):
+            continue
+        cells = (row.cells[head.number - 1] for row in rows if head.number <= len(row.cells))
+        if any(looks_like_date(cell) for cell in cells):
+            text = (
+                f'"{head.text}" names a vaccine and holds dates, but what it means is not clear. '
+                'Name it by vaccine and dose, such as "HepB 1", or take the vaccine\'s name out.'
+            )
+            faults[head.number] = Fault("record.E112", f"{at}, column {head.text}", text)
+    return faults
+
+
+def _check_unused(heads: Sequence[Head], unclear: dict[int, Fault], at: str) -> list[Fault]:
+    """A warning that names the columns nobody uses."""
+    unused = [
+        f'"{head.text}"'
+        for head in heads
+        if head.field is None and head.text and head.number not in unclear
+    ]
+    return [Fault("record.W101", at, f"Not used: {', '.join(unused)}.")] if unused else []

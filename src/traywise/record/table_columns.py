@@ -19,6 +19,7 @@ class TableColumns(msgspec.Struct, kw_only=True):
 
     orders         order of day and month by column number; absent where none is needed
     unreadable     column number -> fault: the order is open, so no cell of it is read
+    unclear        column number -> fault: it may hold doses, but is not understood
     how            column number -> what was taken for granted, for the Mapping
     unit_warnings  one for each column of measures whose unit stands nowhere
     """
@@ -27,6 +28,7 @@ class TableColumns(msgspec.Struct, kw_only=True):
     heads: tuple[Head, ...]
     orders: dict[int, str] = {}
     unreadable: dict[int, Fault] = {}
+    unclear: dict[int, Fault] = {}
     how: dict[int, str] = {}
     faults: list[Fault] = []
     unit_warnings: list[Fault] = []

@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from traywise.errors import Fault
-from traywise.record.cell_dates import read_cell_date, strip_time
+from traywise.record.cell_dates import looks_like_date, read_cell_date, strip_time
 from traywise.record.cell_values import (
     is_unknown,
     read_clock,
@@ -163,6 +163,10 @@ class RowReader:
 
     def read_doses(self, row: Line, draft: Draft) -> None:
         """The row's doses: one, or one for each filled column of a vaccine."""
+        for number, fault in self.columns.unclear.items():
+            filled = number <= len(row.cells) and looks_like_date(row.cells[number - 1])
+            if filled and fault not in draft.faults:
+                draft.faults.append(fault)
         if self.layout == "one column a dose":
             for head in self.vaccine_heads:
                 on = self._read(row, head, draft)

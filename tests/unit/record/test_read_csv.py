@@ -76,6 +76,8 @@ def test_the_mapping_shows_what_was_read_as_what():
         (["PCV13 1", "PCV13 2"], ["133", "133"]),
         (["Hep B 1", "DTaP-HepB-IPV (2)"], ["45", "110"]),
         (["Q1", "Remark"], [None, None]),
+        (["HepB birth dose", "1st DTaP", "Second MMR (date given)"], ["45", "107", "03"]),
+        (["COVID-19", "COVID-19 2", "PCV13"], ["213", "213", "133"]),
     ],
 )
 def test_a_column_of_a_vaccine_is_told_from_its_dose_number(heads, wanted):
@@ -92,6 +94,14 @@ def test_a_column_of_a_vaccine_is_told_from_its_dose_number(heads, wanted):
 )  # fmt: skip
 def test_the_order_of_a_column_is_found_or_left_open(cells, order):
     assert find_order(cells)[0] == order
+
+
+def test_a_column_that_may_hold_doses_is_never_passed_over():
+    heads = "id,born,HepB in the ward"
+    result = read(f"{heads}\na,2026-01-05,2026-01-06\nb,2026-01-05,\n")
+    assert codes(result) == ["record.E112"]
+    assert [child.id for child in result.children] == ["b"]
+    assert codes(read(f"{heads}\na,2026-01-05,yes\n")) == ["record.W101"]
 
 
 def test_an_order_that_was_stated_decides_only_what_is_open():
