@@ -26,9 +26,9 @@ from traywise.equipment.tables import (
 
 
 def describe_place(
-    n: int, spots: Sequence[Spot], given: Given, body: Body, policy: str, *, counted: bool
+    n: int, spots: Sequence[Spot], given: Given, body: Body, policy: str
 ) -> PlaceEquipment:
-    """The equipment of spot ``n``. ``counted``: supplies were named, so what lacks is missing."""
+    """The equipment of spot ``n``, with what it was given from the supplies."""
     spot = spots[n]
     row = choose_syringe(spot.what, spot.route, policy)
     option = spot.option
@@ -62,13 +62,13 @@ def describe_place(
         apart_mm=rules()["spacing-mm"].value if same_limb(spots, n) else None,
         needle=given.needle,
         needle_choices=option.needles.needles if option else (),
-        needle_missing=_needle_missing(spot, given, row) if counted and option else None,
+        needle_missing=_needle_missing(spot, given, row) if option else None,
         angle_deg=technique.angle_deg,
         technique=technique.text,
         syringe=_syringe_text(row, given.size_ml, spot),
         syringe_ml=given.size_ml,
         syringe_choices_ml=usable_sizes(row, spot.what.volume_ml) if option else (),
-        syringe_missing=_syringe_missing(spot, given, row) if counted and option else None,
+        syringe_missing=_syringe_missing(spot, given, row) if option else None,
         one_piece=given.set_used,
         steps=tuple(step.text for step in steps if step.stage != "caution"),
         cautions=(*_place_cautions(spot, given, volume, row), *_texts(steps, "caution")),

@@ -16,7 +16,7 @@ from traywise.equipment.route import NOT_INJECTED, choose_route
 from traywise.equipment.site import site_options
 from traywise.equipment.spot import Spot, give_positions
 from traywise.equipment.syringe import choose_syringe, usable_sizes
-from traywise.equipment.tables import DEFAULT_POLICY, rules
+from traywise.equipment.tables import DEFAULT_POLICY
 from traywise.equipment.unplaced import explain_unplaced
 from traywise.errors import Fault, InputError
 from traywise.record.child import Child
@@ -51,10 +51,7 @@ def equip(
     spots.sort(key=lambda spot: giving_key(spot.what, spot.route, spot.part))
     spots = give_positions(spots)
     given = allot([_want(spot, policy) for spot in spots], supplies)
-    places = tuple(
-        describe_place(n, spots, given[n], body, policy, counted=supplies is not None)
-        for n in range(len(spots))
-    )
+    places = tuple(describe_place(n, spots, given[n], body, policy) for n in range(len(spots)))
     return Layout(
         places=places,
         unplaced=_unplaced(injections, found, body, policy),
@@ -133,15 +130,9 @@ def _unplaced(
 
 
 def _cautions(spots: Sequence[Spot], body: Body) -> tuple[str, ...]:
-    """What holds for the whole visit: doubts about the child, what is missing, watching."""
+    """What holds for the whole visit: doubts about the child, what is missing."""
     said = list(body.cautions)
     for spot in spots:
         if spot.option is not None:
             said += spot.option.needles.missing
-    if spots:
-        said.append(_sentence(rules()["watch-minutes"].text))
     return tuple(dict.fromkeys(said))
-
-
-def _sentence(text: str) -> str:
-    return text[0].upper() + text[1:] + "."

@@ -92,7 +92,7 @@ def _name_missing(rows: list[NeedleRow], chosen: NeedleRow, body: Body) -> tuple
         by_sex = [row for row in others if row.sex and row.fits_weight(body.weight_kg)]
         if by_sex:
             said.append(
-                "Sex is not recorded: for a girl of this weight it would be "
+                "Sex is not recorded as F or M: for a girl of this weight it would be "
                 f"{lengths_text(by_sex[0])}."
             )
     for row in others:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 from tests.unit.equipment.visits import child_of, dose, equip_many, equip_one
 
@@ -129,6 +130,21 @@ def test_the_visit_says_to_watch_15_minutes():
     assert any("15 minutes" in text for text in equip_many("14 years", ["Tdap"]).cautions)
 
 
+def test_a_thick_liquid_wants_a_wider_needle_within_the_table():
+    child, on = child_of("5 years")
+    thin = dose("HepA")
+    thick = msgspec.structs.replace(thin, vaccine=msgspec.structs.replace(thin.vaccine, thick=True))
+    places = [equip(child, on, [one]).places[0] for one in (thin, thick)]
+    assert [place.needle.gauge for place in places] == [25, 23]
+    assert set(places[0].needle_choices) == set(places[1].needle_choices)
+
+
+def test_a_powder_of_several_doses_is_mixed_once_and_dated():
+    place = equip_one("1 day", "BCG")
+    assert any("mixing syringe" in step for step in place.steps)
+    assert not any("opening time" in step for step in place.steps)
+
+
 def test_labels_when_more_than_one_syringe_lies_ready():
     assert not any("Label" in step for step in equip_one("5 years", "HepB").steps)
     layout = equip_many("5 years", ["HepB", "MMR"])
@@ -140,6 +156,14 @@ def test_who_programme_uses_one_piece_syringes():
     child, on = child_of("2 months")
     place = equip(child, on, [dose("DTwP-HepB-Hib")], policy="who-programme").places[0]
     assert (place.syringe_ml, place.one_piece, str(place.needle)) == (0.5, True, "23 G × 25 mm")
+
+
+def test_an_auto_disable_syringe_serves_only_its_own_volume():
+    """It locks after one stroke of 0.5 mL (Red Cross catalogue)."""
+    child, on = child_of("2 months")
+    half = dose("DTwP-HepB-Hib", volume_ml=0.25)
+    place = equip(child, on, [half], policy="who-programme").places[0]
+    assert (place.syringe_ml, place.one_piece) == (1.0, False)
 
 
 @pytest.mark.parametrize(
