@@ -17,6 +17,7 @@ from traywise.equipment.assign import assign
 from traywise.equipment.place import Needle, SupplyOnHand
 
 _MISSING = 10_000  # dearer than any sum of preferences: serving more places comes first
+_NEVER = 100 * _MISSING  # dearer than lacking everything: what is not allowed is not taken
 _TAKEN_APART = 100  # a one-piece set used for its needle alone: only when nothing else is left
 
 
@@ -109,6 +110,7 @@ def _serve(
     costs, got = _match(
         [[_set_rank(wants[n], kind) for kind, _ in sets] for n in members],
         [count for _, count in sets],
+        [2 if wants[n].sizes_ml else 1 for n in members],
     )
     total += costs
     for n, index in zip(members, got, strict=True):
@@ -153,20 +155,27 @@ def _set_rank(want: Want, kind: tuple[Needle, float]) -> int | None:
     return None if size is None else needle + size
 
 
-def _match(ranks: list[list[int | None]], counts: list[int]) -> tuple[int, list[int | None]]:
-    """Serve as many as possible, then by preference: total cost and the kind each gets."""
+def _match(
+    ranks: list[list[int | None]], counts: list[int], lacking: Sequence[int] = ()
+) -> tuple[int, list[int | None]]:
+    """Serve as many as possible, then by preference: total cost and the kind each gets.
+
+    ranks    for each place the preference of each kind, None where it is not allowed
+    lacking  for each place how many things it lacks if it gets nothing; 1 unless given
+    """
     if not ranks:
         return 0, []
+    lacking = lacking or [1] * len(ranks)
     columns = [
         kind for kind, count in enumerate(counts) for _ in range(max(0, min(count, len(ranks))))
     ]
     costs = []
-    for row in ranks:
+    for row, things in zip(ranks, lacking, strict=True):
         cells = []
         for kind in columns:
             rank = row[kind]
-            cells.append(2 * _MISSING if rank is None else rank)
-        costs.append([*cells, *([_MISSING] * len(ranks))])
+            cells.append(_NEVER if rank is None else rank)
+        costs.append([*cells, *([things * _MISSING] * len(ranks))])
     got: list[int | None] = []
     total = 0
     for row_costs, column in zip(costs, assign(costs), strict=True):

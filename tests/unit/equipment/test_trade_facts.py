@@ -125,11 +125,6 @@ def test_position_by_age(age, words):
     assert any(words in step for step in equip_one(age, "HepB").steps)
 
 
-def test_the_visit_says_to_watch_15_minutes():
-    """CDC, after giving vaccines."""
-    assert any("15 minutes" in text for text in equip_many("14 years", ["Tdap"]).cautions)
-
-
 def test_a_thick_liquid_wants_a_wider_needle_within_the_table():
     child, on = child_of("5 years")
     thin = dose("HepA")
