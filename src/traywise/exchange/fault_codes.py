@@ -12,6 +12,7 @@ FAULTS: dict[str, tuple[str, str]] = {
     "exchange.E106": ("The XML cannot be parsed.", "Mend the syntax."),
     "exchange.E107": ("This is not a FHIR resource.", "Check what was exported."),
     "exchange.E108": ("The status of a dose is none of FHIR's.", "Correct the status."),
+    "exchange.E109": ("The Bundle is one page of several.", "Hand over all pages as one."),
     "exchange.W101": ("A resource of this type is not used.", "Look at it yourself."),
     "exchange.W102": ("Not given, refuted or withdrawn; left out.", "Nothing, if that is right."),
     "exchange.W103": ("A detail was left out.", "Correct it if it matters."),

@@ -20,6 +20,11 @@ from traywise.record.table_columns import TableColumns, find_orders
 from traywise.record.table_rows import Draft, RowReader
 from traywise.record.table_text import SEPARATORS, Line, split_table
 
+# Faults after which rows of a table were not read.
+UNREAD = frozenset(
+    {"record.E001", "record.E005", "record.E101", "record.E102", "record.E103", "record.E111"}
+)
+
 
 def read_table(
     data: bytes | str,
@@ -64,29 +69,51 @@ class _TableReader:
 
     def read(self, data: bytes | str, name: str, *, is_doses: bool) -> None:
         """One table into the drafts."""
+        before = len(self.faults)
+        layout = self._read_table(data, name, is_doses=is_doses)
+        if is_doses or layout in ("one line a dose", "doses"):
+            self._set_aside_incomplete(self.faults[before:])
+
+    def _set_aside_incomplete(self, faults: Sequence[Fault]) -> None:
+        """Lines that were not read may hold doses of any child: nobody's history is whole."""
+        for fault in faults:
+            if fault.code in UNREAD:
+                for draft in self.in_order:
+                    draft.faults.append(fault)
+
+    def _read_table(self, data: bytes | str, name: str, *, is_doses: bool) -> str | None:
+        """The layout of the table, None when it was not found."""
         text, faults = decode_text(data, name, old_windows=True)
         self.faults += faults
         if text is None:
-            return
+            return None
         rows, separator, faults = split_table(text, name)
         self.faults += faults
         start = find_heads([row.cells for row in rows])
         if start is None:
             self._report_no_heads(rows, name)
-            return
+            return None
         heads = read_heads(rows[start].cells)
         layout = find_layout(heads)
-        self.faults += _check_heads(heads, layout, name, rows[start].number, is_doses)
-        if any(fault.is_error for fault in self.faults):
-            self._add_mapping(name, layout, separator, heads, {})
-            return
-        columns = find_orders(name, heads, rows[start + 1 :], self.date_order)
-        self.faults += columns.faults
+        faults = _check_heads(heads, layout, name, rows[start].number, is_doses)
+        self.faults += faults
         at = f"{name}, line {rows[start].number}"
-        columns.unclear = _find_unclear(heads, rows[start + 1 :], at)
+        if faults:
+            self._add_mapping(name, layout, separator, heads, {})
+            return layout
+        self._read_body(rows[start + 1 :], heads, layout, separator, at)
+        return layout
+
+    def _read_body(
+        self, rows: Sequence[Line], heads: tuple[Head, ...], layout: str, separator: str, at: str
+    ) -> None:
+        name = at.rpartition(", line")[0]
+        columns = find_orders(name, heads, rows, self.date_order)
+        self.faults += columns.faults
+        columns.unclear = _find_unclear(heads, rows, at)
         self.faults += [*columns.unclear.values(), *_check_unused(heads, columns.unclear, at)]
         self._add_mapping(name, layout, separator, heads, columns.how)
-        self._read_rows(rows[start + 1 :], columns, layout)
+        self._read_rows(rows, columns, layout)
         self.faults += columns.unit_warnings
 
     def _report_no_heads(self, rows: Sequence[Line], name: str) -> None:

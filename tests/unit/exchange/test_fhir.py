@@ -248,3 +248,9 @@ def test_an_allergy_is_a_condition_only_when_anaphylaxis_is_stated():
 def test_an_entity_in_xml_is_refused_before_it_is_expanded():
     bomb = '<!DOCTYPE a [<!ENTITY x "' + "y" * 100 + '">]><Patient xmlns="http://hl7.org/fhir"/>'
     assert codes(read_fhir(bomb, "x.xml", today=TODAY)) == ["exchange.E105"]
+
+
+def test_nobody_is_answered_when_a_line_with_a_resource_was_not_read():
+    text = json.dumps(PATIENT) + '\n{"resourceType": "Immunization", \n'
+    result = read_fhir(text, "b.ndjson", today=TODAY)
+    assert (codes(result), result.children) == (["record.E002"], ())

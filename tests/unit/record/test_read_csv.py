@@ -236,3 +236,38 @@ def test_a_table_of_ten_thousand_children_is_read_in_seconds():
     start = time.perf_counter()
     assert len(read(f"{heads}\n{rows}\n").children) == 10_000
     assert time.perf_counter() - start < 5  # 0.6 s alone; room for a busy machine
+
+
+ROSTER = "id,born\na,2026-01-05\nb,2026-01-06\n"
+
+
+@pytest.mark.parametrize(
+    ("doses", "code"),
+    [
+        ("id,date\na,2026-03-05\n", "record.E102"),
+        ("", "record.E005"),
+        ('id,date,cvx\na,2026-03-05,20\nb,"2026-03-05,20\n', "record.E111"),
+        ("id,date,given,cvx\na,2026-03-05,2026-03-05,20\n", "record.E103"),
+    ],
+)
+def test_nobody_is_answered_when_lines_with_doses_were_not_read(doses, code):
+    result = read(ROSTER, doses=(doses, "d.csv"))
+    assert codes(result) == [code]
+    assert [(entry.id, entry.child) for entry in result.entries] == [("a", None), ("b", None)]
+
+
+def test_an_open_quote_in_a_roster_leaves_the_children_above_it():
+    result = read('id,born\na,2026-01-05\nb,"2026-01-06\n')
+    assert (codes(result), [child.id for child in result.children]) == (["record.E111"], ["a"])
+
+
+def test_an_open_quote_among_lines_of_doses_sets_all_aside():
+    result = read('id,born,date,cvx\na,2026-01-05,2026-03-05,20\na,,"2026-05-05,20\n')
+    assert (codes(result), result.children) == (["record.E111"], ())
+
+
+def test_doses_are_read_when_a_column_of_the_roster_is_in_doubt():
+    roster = "id,born,weighed on\na,2026-01-05,03/04/2026\nb,2026-01-06,\n"
+    result = read(roster, doses=("id,date,cvx\nb,2026-03-05,20\n", "d.csv"))
+    assert codes(result) == ["record.E104"]
+    assert [(child.id, len(child.doses)) for child in result.children] == [("b", 1)]

@@ -49,8 +49,12 @@ def read_fhir(
     if content is None:
         return ReadResult(faults=tuple(faults))
     tops, faults = _parse(content, name)
+    faults += _missing_pages(tops, name)
+    lost = tuple(faults)  # resources that were not read may be doses of any child
     resources = [found for top in tops for found in _unpack(top, "")]
     records, more = _gather(resources, name)
+    for record in records:
+        record.faults += lost
     faults += more
     assess_on = _assessment_day(tops, name, faults)
     entries = [record.finish(assess_on, day or today, today) for record in records]
@@ -87,6 +91,16 @@ def _unpack(resource: Node, url: str) -> Iterator[tuple[Node, str]]:
                 yield from _unpack(inner, "")
     elif resource:
         yield resource, url
+
+
+def _missing_pages(tops: Sequence[Node], name: str) -> list[Fault]:
+    """A Bundle that is one page of several says where the next one is."""
+    said = "This Bundle is one page of several, so no history is whole. Hand over all pages as one."
+    return [
+        Fault("exchange.E109", f"{name}, Bundle/{text(top, 'id') or 1}, link", said)
+        for top in tops
+        if any(text(link, "relation") == "next" for link in nodes(top, "link"))
+    ]
 
 
 def _assessment_day(tops: Sequence[Node], name: str, faults: list[Fault]) -> date | None:
