@@ -17,7 +17,6 @@ from traywise.equipment.place import (
     SupplyOnHand,
     Unplaced,
 )
-from traywise.equipment.ready import what_lies_ready
 from traywise.equipment.supplies import read_supplies, read_supplies_file
 
 __all__ = [
@@ -30,5 +29,4 @@ __all__ = [
     "equip",
     "read_supplies",
     "read_supplies_file",
-    "what_lies_ready",
 ]
