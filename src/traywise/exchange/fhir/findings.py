@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from traywise.errors import Fault
+from traywise.record.values import printable
 
 
 class Findings:
@@ -14,4 +15,5 @@ class Findings:
 
     def add(self, code: str, element: str, said: str) -> None:
         """One fault at an element of the resource, or at the resource itself ("")."""
-        self.faults.append(Fault(code, f"{self.at}, {element}" if element else self.at, said))
+        at = f"{self.at}, {element}" if element else self.at
+        self.faults.append(Fault(code, printable(at), printable(said)))
