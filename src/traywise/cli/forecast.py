@@ -21,7 +21,9 @@ from traywise.screening.answer_for import answer_for
 @click.command()
 @click.argument("file", type=click.Path(allow_dash=True, path_type=Path))
 @click.option("--edition", default="us-2025", show_default=True, help="Edition, overlays by +.")
-@click.option("--on", type=DAY, help="Day to answer for; default: the record's, else today.")
+@click.option(
+    "--on", type=DAY, help="Day to answer for where the record names none; default: today."
+)
 @click.option("--why", is_flag=True, help="The chain of rows and dates behind every answer.")
 @click.option("--text", is_flag=True, help="A readable table instead of JSON lines.")
 def forecast(file: Path, edition: str, on: datetime | None, why: bool, text: bool) -> None:
@@ -55,7 +57,7 @@ def _answers(
         if entry.child is None:
             yield entry, None
             continue
-        day = on or entry.child.assess_on or date.today()
+        day = entry.child.assess_on or on or date.today()
         yield entry, answer_for(entry.child, edition, day, why=why)
 
 

@@ -29,7 +29,9 @@ PAPERS: dict[str, Literal["a4", "a5", "us-letter"]] = {
 @click.argument("file", type=click.Path(allow_dash=True, path_type=Path))
 @click.option("--shelf", "shelf_file", required=True, type=click.Path(path_type=Path))
 @click.option("--supplies", "supplies_file", type=click.Path(path_type=Path))
-@click.option("--on", type=DAY, help="Day of the visit; default: the record's, else today.")
+@click.option(
+    "--on", type=DAY, help="Day of the visit where the record names none; default: today."
+)
 @click.option("--at", "at_time", help="Time of the visit, HH:MM, for opened vials.")
 @click.option("--edition", default="us-2025", show_default=True, help="Edition, overlays by +.")
 @click.option("--needle-policy", default="acip-2024", show_default=True)
@@ -58,7 +60,7 @@ def tray(
     """
     name = edition_name(edition)
     child, record_faults = read_one_child(file, on.date() if on else None)
-    day = on.date() if on else child.assess_on or date.today()
+    day = child.assess_on or (on.date() if on else date.today())
     lots, shelf_faults = read_shelf_file(shelf_file, day)
     supplies, supply_faults = read_supply_file(supplies_file)
     now = _instant(day, at_time)
