@@ -8,16 +8,31 @@ from pathlib import Path
 import click
 import msgspec
 
-from traywise.cli.input import DAY, read_file_bytes
-from traywise.errors import Fault, format_fault
+from traywise.cli.input import (
+    DAY,
+    edition_name,
+    read_file_bytes,
+    read_records,
+    read_shelf_file,
+    show_faults,
+)
+from traywise.errors import Fault
 from traywise.paper.wording import supply_words
 from traywise.session.needle_input import read_lots, read_visits
-from traywise.session.needle_order import OrderLine, Plan, StockLot, plan_orders
-from traywise.session.needles import Demand, Horizon, Kind, Visit, demand
+from traywise.session.needle_order import OrderLine, Plan, plan_orders
+from traywise.session.needles import (
+    Demand,
+    Horizon,
+    Kind,
+    Visit,
+    check_horizon,
+    demand,
+    demand_by_date,
+)
 from traywise.tray.plan import Supply
 
 CAUTION = (
-    "A forecast from the visits given and the figures above, not from what the clinic will meet. "
+    "A forecast from these visits and figures, not from what the clinic will meet. "
     "Diluents come with their vaccines. "
     "It supposes that an order arrives before the stock runs out. "
     "The right needle for each child stays the table's."
@@ -27,7 +42,9 @@ CAUTION = (
 class NeedlesAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What is printed as JSON."""
 
-    visits: int
+    expected: str
+    start: date
+    days: int
     sessions: int
     no_show: float
     walk_ins: float
@@ -38,12 +55,18 @@ class NeedlesAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 @click.command()
-@click.argument("visits", type=click.Path(path_type=Path))
+@click.argument("file", type=click.Path(allow_dash=True, path_type=Path))
 @click.option(
     "--supplies",
     type=click.Path(path_type=Path),
     help="Stock: CSV item, gauge, length_mm, volume_ml, count, and where known expires, box.",
 )
+@click.option(
+    "--shelf",
+    type=click.Path(path_type=Path),
+    help="Products kept: then FILE holds records, and the schedule says who comes when.",
+)
+@click.option("--edition", default="us-2025", show_default=True, help="Edition, with --shelf.")
 @click.option("--sessions", default=1, show_default=True, help="Sessions like this one ahead.")
 @click.option("--days", type=int, help="Days they are spread over; default: a week each.")
 @click.option("--from", "start", type=DAY, help="First day; default today.")
@@ -53,8 +76,10 @@ class NeedlesAnswer(msgspec.Struct, frozen=True, kw_only=True):
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.option("--plot", type=click.Path(dir_okay=False, path_type=Path), help="Write an SVG.")
 def needles(
-    visits: Path,
+    file: Path,
     supplies: Path | None,
+    shelf: Path | None,
+    edition: str,
     sessions: int,
     days: int | None,
     start: datetime | None,
@@ -66,37 +91,67 @@ def needles(
 ) -> None:
     """What a clinic will use, as a range, and what to order.
 
-    VISITS is what "traywise session --json" or "traywise tray --json" prints (or - for standard
-    input), or a CSV: visit, item, gauge, length_mm, volume_ml, count, route.
+    FILE is what "traywise session --json" or "traywise tray --json" prints (or - for standard
+    input): the visits of a session, repeated --sessions times. A CSV does too: visit, item,
+    gauge, length_mm, volume_ml, count, route. With --shelf, FILE holds children's records:
+    each child comes when the schedule's next dose is due, over --days, whatever was missed
+    first coming on the first day.
     """
-    expected, faults = read_visits(_text(visits), visits.name)
-    lots: list[StockLot] = []
-    if supplies is not None:
-        lots, more = read_lots(_text(supplies), supplies.name)
-        faults += more
-    for fault in faults:
-        click.echo(format_fault(fault), err=True)
-    if not expected:
-        raise click.UsageError("No visit was read, so there is nothing to forecast.")
-    horizon = Horizon(sessions=sessions, no_show=no_show, walk_ins=walk_ins)
-    plan = Plan(
+    horizon = Horizon(
         start=start.date() if start else date.today(),
         days=days or 7 * sessions,
         sessions=sessions,
-        service=service,
+        no_show=no_show,
+        walk_ins=walk_ins,
     )
     try:
-        use = demand(expected, horizon)
-        lines = plan_orders(use, lots, plan)
+        check_horizon(horizon)
+        if shelf is None:
+            visits, faults = read_visits(_text(file), file.name)
+            use = demand(visits, horizon)
+        else:
+            dated, faults = _records_ahead(file, shelf, horizon, edition_name(edition))
+            visits = [visit for _, visit in dated]
+            use = demand_by_date(dated, horizon)
+        lots, more = read_lots(_text(supplies), supplies.name) if supplies else ([], [])
+        lines = plan_orders(use, lots, Plan(service=service))
     except ValueError as error:
         raise click.UsageError(str(error)) from None
+    show_faults([*faults, *more])
+    if not visits:
+        raise click.UsageError("No visit was found, so there is nothing to forecast.")
+    expected = f"{_count(len(visits), 'visit')} {'a session' if shelf is None else 'in all'}"
+    _show(use, lines, expected, Plan(service=service), [*faults, *more], as_json, plot)
+    raise SystemExit(1 if any(fault.is_error for fault in (*faults, *more)) else 0)
+
+
+def _records_ahead(
+    file: Path, shelf: Path, horizon: Horizon, edition: str
+) -> tuple[list[tuple[date, Visit]], list[Fault]]:
+    # Imported late: a forecast from ready trays needs no schedule.
+    from traywise.session.visits_ahead import visits_ahead
+
+    records = read_records(file, horizon.start)
+    lots, faults = read_shelf_file(shelf, horizon.start)
+    dated = visits_ahead(records.children, lots, horizon.start, horizon.end, edition)
+    return dated, [*records.all_faults, *faults]
+
+
+def _show(
+    use: Demand,
+    lines: tuple[OrderLine, ...],
+    expected: str,
+    plan: Plan,
+    faults: list[Fault],
+    as_json: bool,
+    plot: Path | None,
+) -> None:
     if plot is not None:
-        _write_plot(plot, lines, horizon, plan)
+        _write_plot(plot, lines, use.horizon, plan)
     if as_json:
-        click.echo(_as_json(expected, horizon, plan, use, lines, faults))
+        click.echo(_as_json(expected, plan, use, lines, faults))
     else:
-        click.echo(describe_orders(expected, horizon, plan, use, lines))
-    raise SystemExit(1 if any(fault.is_error for fault in faults) else 0)
+        click.echo(describe_orders(expected, plan, use, lines))
 
 
 def _text(path: Path) -> str:
@@ -125,18 +180,15 @@ def _figures(kind: Kind) -> dict[str, int | float | None]:
 
 
 def _as_json(
-    visits: list[Visit],
-    horizon: Horizon,
-    plan: Plan,
-    use: Demand,
-    lines: tuple[OrderLine, ...],
-    faults: list[Fault],
+    expected: str, plan: Plan, use: Demand, lines: tuple[OrderLine, ...], faults: list[Fault]
 ) -> str:
     answer = NeedlesAnswer(
-        visits=len(visits),
-        sessions=horizon.sessions,
-        no_show=horizon.no_show,
-        walk_ins=horizon.walk_ins,
+        expected=expected,
+        start=use.horizon.start,
+        days=use.horizon.days,
+        sessions=use.horizon.sessions,
+        no_show=use.horizon.no_show,
+        walk_ins=use.horizon.walk_ins,
         service=plan.service,
         lines=[_line_data(line, use) for line in lines],
         errors=tuple(fault for fault in faults if fault.is_error),
@@ -168,20 +220,14 @@ def _routes(kind: Kind, use: Demand) -> dict[str, float]:
     return {route: round(n, 2) for (k, route), n in sorted(use.by_route.items()) if k == kind}
 
 
-def describe_orders(
-    visits: list[Visit],
-    horizon: Horizon,
-    plan: Plan,
-    use: Demand,
-    lines: tuple[OrderLine, ...],
-) -> str:
+def describe_orders(expected: str, plan: Plan, use: Demand, lines: tuple[OrderLine, ...]) -> str:
     """The table for a terminal."""
+    horizon = use.horizon
     head = (
-        f"{len(visits)} visit{'' if len(visits) == 1 else 's'} expected a session, "
-        f"{horizon.sessions} session{'' if horizon.sessions == 1 else 's'} from "
-        f"{plan.start} over {plan.days} days; no-shows {100 * horizon.no_show:g} of 100, "
-        f"walk-ins {horizon.walk_ins:g} a session; supplies last in "
-        f"{100 * plan.service:g} of 100 horizons like this."
+        f"{expected} expected; {_count(horizon.sessions, 'session')} from "
+        f"{horizon.start} over {_count(horizon.days, 'day')}; no-shows "
+        f"{100 * horizon.no_show:g} of 100, walk-ins {horizon.walk_ins:g} a session; "
+        f"supplies last in {100 * plan.service:g} of 100 horizons like this."
     )
     rows = [("item", "use", "5 to 95", "stock", "lost", "order", "route")]
     for line in lines:
@@ -208,3 +254,7 @@ def describe_orders(
         for row in rows
     ]
     return "\n".join((head, *table, "lost: expires unused, or has expired.", CAUTION))
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -25,7 +25,7 @@ def draw_needles_picture(lines: tuple[OrderLine, ...], horizon: Horizon, plan: P
     """One SVG, 760 wide, for screen and paper."""
     height = TOP + ROW * len(lines) + 62
     rows = "".join(_row(line, TOP + ROW * place) for place, line in enumerate(lines))
-    title = f"Supplies for {horizon.sessions} sessions from {plan.start}"
+    title = f"Supplies for {horizon.sessions} sessions from {horizon.start}"
     assumed = (
         f"no-shows {100 * horizon.no_show:g} of 100 · walk-ins {horizon.walk_ins:g} a session · "
         f"to last in {100 * plan.service:g} of 100 horizons like this"

@@ -18,32 +18,20 @@ from datetime import date
 import msgspec
 
 from traywise.equipment.place import SupplyOnHand
-from traywise.equipment.supplies import COLUMNS, item_rows, read_supplies
+from traywise.equipment.supplies import COLUMNS, read_supplies
 from traywise.errors import Fault
 from traywise.session.needle_order import StockLot
-from traywise.session.needles import Kind, Visit, visit_of
-
-
-class _Supply(msgspec.Struct, frozen=True):
-    item: str
-    count: int
-    gauge: int | None = None
-    length_mm: int | None = None
-    volume_ml: float | None = None
-
-
-class _Needle(msgspec.Struct, frozen=True):
-    gauge: int
-    length_mm: int
+from traywise.session.needles import Kind, Visit, visit_of, visit_of_places
+from traywise.tray.plan import Needle, Supply
 
 
 class _Place(msgspec.Struct, frozen=True):
     route: str
-    needle: _Needle | None = None
+    needle: Needle | None = None
 
 
 class _Answer(msgspec.Struct, frozen=True):
-    supplies: tuple[_Supply, ...]
+    supplies: tuple[Supply, ...]
     tray: tuple[_Place, ...] = ()
 
 
@@ -60,7 +48,7 @@ def _read_json(text: str, name: str) -> tuple[list[Visit], list[Fault]]:
     for at, value in _json_values(text, name, faults):
         for answer in _answers_in(value):
             try:
-                visits.append(_visit(msgspec.convert(answer, _Answer)))
+                visits.append(_read_visit(answer))
             except msgspec.ValidationError as error:
                 faults.append(Fault("needles.E202", at, f"Not the shape of a tray: {error}."))
     if not visits and not faults:
@@ -103,26 +91,9 @@ def _answers_in(value: object) -> Iterator[dict[str, object]]:
                 yield from _answers_in(item)
 
 
-def _visit(answer: _Answer) -> Visit:
-    # A diluent comes with its vaccine and is ordered with it, so it is no supply of its own.
-    uses = [
-        (Kind(s.item, s.gauge, s.length_mm, s.volume_ml), s.count)
-        for s in answer.supplies
-        if s.item in item_rows()
-    ]
-    by_needle = {
-        (kind.gauge, kind.length_mm): kind
-        for kind, _ in uses
-        if kind.item in ("needle", "needle+syringe")
-    }
-    places = [
-        (by_needle[place.needle.gauge, place.needle.length_mm], place.route)
-        for place in answer.tray
-        if place.needle and (place.needle.gauge, place.needle.length_mm) in by_needle
-    ]
-    injections = sum(place.route in ("IM", "SC", "ID") for place in answer.tray)
-    visit = visit_of(uses, places)
-    return msgspec.structs.replace(visit, sharps=max(visit.sharps, injections))
+def _read_visit(answer: dict[str, object]) -> Visit:
+    read = msgspec.convert(answer, _Answer)
+    return visit_of_places(read.supplies, [(place.route, place.needle) for place in read.tray])
 
 
 def _read_csv(text: str, name: str) -> tuple[list[Visit], list[Fault]]:

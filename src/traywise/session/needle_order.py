@@ -8,14 +8,14 @@ lot, this gives the exact distribution of what is still missing, and the order c
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date
 from math import ceil, floor
 
 import msgspec
 
 from traywise.rulebook.stock import stock_share
-from traywise.session.distribution import NOTHING, Distribution, add, beyond, expected_left, repeat
-from traywise.session.needles import CONTAINER, Demand, Kind
+from traywise.session.distribution import NOTHING, Distribution, add, beyond, expected_left
+from traywise.session.needles import CONTAINER, Demand, Kind, sum_days
 
 SPARED = ("needle", "syringe", "needle+syringe")
 
@@ -30,16 +30,13 @@ class StockLot(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Plan(msgspec.Struct, frozen=True, kw_only=True):
-    """The horizon in days and the chance with which supplies shall last.
+    """The chance with which supplies shall last the horizon, and how they are sold.
 
     service  0.5 to below 1
-    boxes    pieces in a box by kind, where known; otherwise single pieces are ordered
+    boxes    pieces in a box by kind, where known; otherwise the stock's box, or single pieces
     spare    spoilt pieces for each used one, needles and syringes; None: the table's
     """
 
-    start: date
-    days: int
-    sessions: int
     service: float
     boxes: Mapping[Kind, int] = {}
     spare: float | None = None
@@ -70,16 +67,11 @@ class OrderLine(msgspec.Struct, frozen=True, kw_only=True):
 def plan_orders(demand: Demand, lots: Sequence[StockLot], plan: Plan) -> tuple[OrderLine, ...]:
     """An order line for each kind in use, containers last.
 
-    raises  ValueError for a service level or horizon that cannot be
+    raises  ValueError for a service level that cannot be
     """
     if not 0.5 <= plan.service < 1:
         raise ValueError("The service level lies between 0.5 and below 1: 0.95 is 95 of 100.")
-    if plan.days < 1 or plan.sessions < 1:
-        raise ValueError("The horizon has one day and one session at least.")
-    lines = [
-        order_line(kind, demand.session[kind], total, _lots_of(kind, lots), plan)
-        for kind, total in demand.total.items()
-    ]
+    lines = [_order_line(kind, demand, _lots_of(kind, lots), plan) for kind in demand.total]
     containers = Kind(CONTAINER)
     lines.append(_container_line(containers, demand, _lots_of(containers, lots), plan))
     return tuple(lines)
@@ -90,46 +82,28 @@ def _lots_of(kind: Kind, lots: Sequence[StockLot]) -> list[StockLot]:
     return sorted(mine, key=lambda lot: lot.expires or date.max)
 
 
-def sessions_through(last: date, plan: Plan) -> int:
-    """Sessions that take place on or before a day, spread evenly over the horizon.
-
-    >>> plan = Plan(start=date(2026, 1, 1), days=28, sessions=4, service=0.95)
-    >>> [sessions_through(date(2026, 1, day), plan) for day in (1, 7, 8, 22)]
-    [1, 1, 2, 4]
-    """
-    days = (
-        plan.start + timedelta(days=plan.days * n // plan.sessions) for n in range(plan.sessions)
-    )
-    return sum(day <= last for day in days)
-
-
-def order_line(
-    kind: Kind,
-    session: Distribution,
-    total: Distribution,
-    lots: Sequence[StockLot],
-    plan: Plan,
-) -> OrderLine:
-    """The order of one kind whose use is alike in every session."""
-    spare = _spare(kind, plan)
+def _order_line(kind: Kind, demand: Demand, lots: Sequence[StockLot], plan: Plan) -> OrderLine:
+    """Stock used first to expire; what each lot lacks falls on the next, the rest on the order."""
+    spare, horizon, days = _spare(kind, plan), demand.horizon, demand.by_day[kind]
     missing, done, lost, expired = NOTHING, 0, 0.0, 0
     for lot in lots:
-        through = plan.sessions if lot.expires is None else sessions_through(lot.expires, plan)
-        if through == 0:
+        last = lot.expires or horizon.end
+        if last < horizon.start:
             expired += lot.count
             continue
-        missing = add(missing, repeat(session, through - done))
+        through = sum(day <= last for day, _ in days)
+        missing = add(missing, sum_days(days[done:through]))
         done = through
-        usable = floor(lot.count / (1 + spare))
-        if lot.expires is not None and lot.expires < plan.start + timedelta(days=plan.days):
+        usable = floor(lot.count / (1 + spare) + 1e-9)
+        if last < horizon.end:
             lost += expected_left(missing, usable)
         missing = beyond(missing, usable)
-    missing = add(missing, repeat(session, plan.sessions - done))
-    return _line(kind, total, missing, lots, plan, lost=lost, expired=expired)
+    missing = add(missing, sum_days(days[done:]))
+    return _line(kind, demand.total[kind], missing, lots, plan, lost=lost, expired=expired)
 
 
 def _container_line(kind: Kind, demand: Demand, lots: Sequence[StockLot], plan: Plan) -> OrderLine:
-    in_date = [lot for lot in lots if lot.expires is None or lot.expires >= plan.start]
+    in_date = [lot for lot in lots if lot.expires is None or lot.expires >= demand.horizon.start]
     missing = beyond(demand.containers, sum(lot.count for lot in in_date))
     expired = sum(lot.count for lot in lots) - sum(lot.count for lot in in_date)
     return _line(kind, demand.containers, missing, lots, plan, lost=0.0, expired=expired)

@@ -9,7 +9,10 @@ one of the expected children needs, each equally likely.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date, timedelta
+from functools import partial
+from itertools import groupby
 from math import ceil
 from typing import NamedTuple
 
@@ -27,6 +30,7 @@ from traywise.session.distribution import (
     showing_up,
     walk_ins,
 )
+from traywise.tray.plan import Needle, Supply
 
 INJECTED = ("IM", "SC", "ID")
 CONTAINER = "sharps-container"
@@ -55,21 +59,43 @@ class Visit(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Horizon(msgspec.Struct, frozen=True, kw_only=True):
-    """Sessions ahead, each with these visits expected.
+    """The days ahead and who may come.
 
+    sessions  clinic sessions, spread evenly over ``days`` from ``start``
     no_show   chance that an expected child does not come, 0 to below 1
     walk_ins  mean number of children who come unexpected, a session
     """
 
+    start: date
+    days: int
     sessions: int
     no_show: float
     walk_ins: float
 
+    @property
+    def end(self) -> date:
+        """Last day."""
+        return self.start + timedelta(days=self.days - 1)
+
+    def session_days(self) -> list[date]:
+        """The day of each session.
+
+        >>> horizon = Horizon(start=date(2026, 1, 1), days=28, sessions=4, no_show=0, walk_ins=0)
+        >>> [day.day for day in horizon.session_days()]
+        [1, 8, 15, 22]
+        """
+        steps = (self.days * n // self.sessions for n in range(self.sessions))
+        return [self.start + timedelta(days=step) for step in steps]
+
+
+Days = tuple[tuple[date, Distribution], ...]
+
 
 class Demand(msgspec.Struct, frozen=True, kw_only=True):
-    """Use over the horizon: one session and all of them, by kind; expected needles by route."""
+    """Use over the horizon: day by day and in all, by kind; expected needles by route."""
 
-    session: Mapping[Kind, Distribution]
+    horizon: Horizon
+    by_day: Mapping[Kind, Days]
     total: Mapping[Kind, Distribution]
     by_route: Mapping[tuple[Kind, str], float]
     sharps: Distribution
@@ -108,6 +134,33 @@ def visit_of(uses: Iterable[tuple[Kind, int]], places: Iterable[tuple[Kind, str]
     return Visit(uses=counted, routes=routes, sharps=max(injections, _sharps_of(counted)))
 
 
+def visit_of_places(
+    supplies: Iterable[Supply], places: Iterable[tuple[str, Needle | None]]
+) -> Visit:
+    """A visit from a tray's supplies and the route and needle of each of its places.
+
+    A diluent comes with its vaccine and is ordered with it, so it is left out.
+    """
+    uses = [
+        (Kind(one.item, one.gauge, one.length_mm, one.volume_ml), one.count)
+        for one in supplies
+        if one.item in item_rows()
+    ]
+    by_figures = {
+        (kind.gauge, kind.length_mm): kind
+        for kind, _ in uses
+        if kind.item in ("needle", "needle+syringe")
+    }
+    injected = [(route, needle) for route, needle in places if route in INJECTED]
+    known = [
+        (by_figures[needle.gauge, needle.length_mm], route)
+        for route, needle in injected
+        if needle is not None and (needle.gauge, needle.length_mm) in by_figures
+    ]
+    visit = visit_of(uses, known)
+    return msgspec.structs.replace(visit, sharps=max(visit.sharps, len(injected)))
+
+
 def _sharps_of(uses: Mapping[Kind, int]) -> int:
     def total(*items: str) -> int:
         return sum(count for kind, count in uses.items() if kind.item in items)
@@ -116,24 +169,89 @@ def _sharps_of(uses: Mapping[Kind, int]) -> int:
 
 
 def demand(visits: Sequence[Visit], horizon: Horizon) -> Demand:
-    """Exact distribution of use over the horizon.
+    """Exact distribution of use when every session expects these same visits.
 
     visits   of one typical session
     raises   ValueError when chance, mean or number of sessions cannot be
     """
     check_horizon(horizon)
-    kinds = sorted({kind for visit in visits for kind in visit.uses}, key=_order)
-    session = {
-        kind: _one_session([visit.uses.get(kind, 0) for visit in visits], horizon) for kind in kinds
-    }
-    sharps = repeat(_one_session([visit.sharps for visit in visits], horizon), horizon.sessions)
-    return Demand(
-        session=session,
-        total={kind: repeat(one, horizon.sessions) for kind, one in session.items()},
-        by_route=_by_route(visits, horizon),
-        sharps=sharps,
-        containers=_containers(sharps),
+    days = horizon.session_days()
+
+    def spread(counts: Sequence[int]) -> Days:
+        one = add(_expected(counts, horizon), _unexpected(counts, horizon))
+        return tuple((day, one) for day in days)
+
+    by_kind = {kind: spread([v.uses.get(kind, 0) for v in visits]) for kind in _kinds(visits)}
+    sharps = spread([visit.sharps for visit in visits])
+    comes = horizon.sessions * (1 - horizon.no_show)
+    return _gather(visits, horizon, by_kind, sharps, comes)
+
+
+def demand_by_date(dated: Sequence[tuple[date, Visit]], horizon: Horizon) -> Demand:
+    """The same when each expected visit has a day of its own (a population planned ahead).
+
+    dated    visits with their days; days outside the horizon are left out
+    raises   ValueError when chance, mean or number of sessions cannot be
+    """
+    check_horizon(horizon)
+    inside = sorted(
+        ((day, visit) for day, visit in dated if horizon.start <= day <= horizon.end),
+        key=lambda each: each[0],
     )
+    visits = [visit for _, visit in inside]
+
+    def spread(count_of: Callable[[Visit], int]) -> Days:
+        unexpected = _unexpected([count_of(visit) for visit in visits], horizon)
+        parts = [(day, unexpected) for day in horizon.session_days()]
+        for day, group in groupby(inside, key=lambda each: each[0]):
+            parts.append((day, _expected([count_of(visit) for _, visit in group], horizon)))
+        return tuple(sorted(parts, key=lambda part: part[0]))
+
+    by_kind = {}
+    for kind in _kinds(visits):
+        by_kind[kind] = spread(partial(_pieces, kind))
+    return _gather(visits, horizon, by_kind, spread(_sharps), 1 - horizon.no_show)
+
+
+def _pieces(kind: Kind, visit: Visit) -> int:
+    return visit.uses.get(kind, 0)
+
+
+def _sharps(visit: Visit) -> int:
+    return visit.sharps
+
+
+def _kinds(visits: Sequence[Visit]) -> list[Kind]:
+    return sorted({kind for visit in visits for kind in visit.uses}, key=_order)
+
+
+def _gather(
+    visits: Sequence[Visit],
+    horizon: Horizon,
+    by_kind: Mapping[Kind, Days],
+    sharps: Days,
+    comes: float,
+) -> Demand:
+    """``comes``: how often each visit takes place on average, walk-ins left out."""
+    in_all = {kind: sum_days(days) for kind, days in by_kind.items()}
+    sharps_in_all = sum_days(sharps)
+    return Demand(
+        horizon=horizon,
+        by_day=by_kind,
+        total=in_all,
+        by_route=_by_route(visits, horizon, comes),
+        sharps=sharps_in_all,
+        containers=_containers(sharps_in_all),
+    )
+
+
+def sum_days(days: Days) -> Distribution:
+    """Use over several days; equal days in a row are doubled instead of added one by one."""
+    total = NOTHING
+    for _, alike in groupby(days, key=lambda part: id(part[1])):
+        group = list(alike)
+        total = add(total, repeat(group[0][1], len(group)))
+    return total
 
 
 def check_horizon(horizon: Horizon) -> None:
@@ -144,6 +262,8 @@ def check_horizon(horizon: Horizon) -> None:
         raise ValueError("Walk-ins a session lie between 0 and 200.")
     if not 1 <= horizon.sessions <= 2000:
         raise ValueError("Sessions ahead lie between 1 and 2000.")
+    if not 1 <= horizon.days <= 3660:
+        raise ValueError("Days ahead lie between 1 and 3660.")
 
 
 def _order(kind: Kind) -> tuple[int, int, int, float, str]:
@@ -153,24 +273,32 @@ def _order(kind: Kind) -> tuple[int, int, int, float, str]:
     return place, kind.length_mm or 0, kind.gauge or 0, kind.volume_ml or 0.0, kind.item
 
 
-def _one_session(counts: Sequence[int], horizon: Horizon) -> Distribution:
-    expected = NOTHING
+def _expected(counts: Sequence[int], horizon: Horizon) -> Distribution:
+    """Use of the children expected, each of whom comes or stays away."""
+    used = NOTHING
     for count, children in Counter(counts).items():
         if count:
-            expected = add(expected, repeat(showing_up(count, 1 - horizon.no_show), children))
+            used = add(used, repeat(showing_up(count, 1 - horizon.no_show), children))
+    return used
+
+
+def _unexpected(counts: Sequence[int], horizon: Horizon) -> Distribution:
+    """Use of a session's walk-ins: each needs what one of the expected needs."""
     if not counts:
-        return expected
+        return NOTHING
     by_count = {count: n / len(counts) for count, n in Counter(counts).items()}
-    return add(expected, walk_ins(horizon.walk_ins, from_shares(by_count)))
+    return walk_ins(horizon.walk_ins, from_shares(by_count))
 
 
-def _by_route(visits: Sequence[Visit], horizon: Horizon) -> dict[tuple[Kind, str], float]:
+def _by_route(
+    visits: Sequence[Visit], horizon: Horizon, comes: float
+) -> dict[tuple[Kind, str], float]:
     pieces: Counter[tuple[Kind, str]] = Counter()
     for visit in visits:
         pieces.update(visit.routes)
     # Mean of the same process: expected children come, and walk-ins are drawn from them.
-    comes = 1 - horizon.no_show + (horizon.walk_ins / len(visits) if visits else 0)
-    return {key: count * comes * horizon.sessions for key, count in pieces.items()}
+    drawn = horizon.walk_ins * horizon.sessions / len(visits) if visits else 0
+    return {key: count * (comes + drawn) for key, count in pieces.items()}
 
 
 def _containers(sharps: Distribution) -> Distribution:

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from traywise.session.needle_order import Plan, StockLot, plan_orders, sessions_through
-from traywise.session.needles import Horizon, Kind, demand, visit_of
+from traywise.session.needle_order import Plan, StockLot, plan_orders
+from traywise.session.needles import Horizon, Kind, demand, demand_by_date, visit_of
 
 LONG, SHORT = Kind("needle", 25, 25), Kind("needle", 25, 16)
 SYRINGE, WIPE, LABEL = Kind("syringe", volume_ml=1.0), Kind("wipe"), Kind("label")
@@ -24,7 +24,19 @@ ROSTER = [
     *[visit_of([(LONG, 1), (SHORT, 1), (SYRINGE, 2), (WIPE, 2), (LABEL, 2)])] * 4,
     visit_of([(LONG, 4), (SYRINGE, 4), (WIPE, 4), (LABEL, 4)]),
 ]
-QUARTER = Horizon(sessions=13, no_show=0.15, walk_ins=1.5)
+
+
+def horizon(sessions: int, no_show: float = 0, walk_ins: float = 0, days: int = 0) -> Horizon:
+    return Horizon(
+        start=START,
+        days=days or 7 * sessions,
+        sessions=sessions,
+        no_show=no_show,
+        walk_ins=walk_ins,
+    )
+
+
+QUARTER = horizon(13, 0.15, 1.5)
 
 
 def poisson(random: Random, mean: float) -> int:
@@ -61,7 +73,7 @@ def quarters() -> list[list[dict]]:
 
 
 def plan(**changes) -> Plan:
-    base = {"start": START, "days": 91, "sessions": 13, "service": 0.95, "spare": 0.0}
+    base = {"service": 0.95, "spare": 0.0}
     return Plan(**(base | changes))
 
 
@@ -128,14 +140,14 @@ def test_every_place_of_a_session_is_counted_once(seed, no_show, mean):
     places = sum(visit.uses[LABEL] for visit in came)
     assert places == sum(visit.sharps for visit in came)
     assert places == sum(visit.uses.get(LONG, 0) + visit.uses.get(SHORT, 0) for visit in came)
-    exact = demand(ROSTER, Horizon(sessions=1, no_show=no_show, walk_ins=mean))
+    exact = demand(ROSTER, horizon(1, no_show, mean))
     needles = exact.total[LONG].mean + exact.total[SHORT].mean
     assert needles == pytest.approx(exact.total[LABEL].mean)
     assert exact.sharps.mean == pytest.approx(exact.total[LABEL].mean)
 
 
 def test_without_doubt_the_demand_is_the_roster():
-    exact = demand(ROSTER, Horizon(sessions=3, no_show=0, walk_ins=0))
+    exact = demand(ROSTER, horizon(3))
     for kind in (LONG, SHORT, SYRINGE, WIPE, LABEL):
         pieces = 3 * sum(visit.uses.get(kind, 0) for visit in ROSTER)
         assert (exact.total[kind].first, exact.total[kind].last) == (pieces, pieces)
@@ -143,7 +155,7 @@ def test_without_doubt_the_demand_is_the_roster():
 
 def test_needles_by_route_add_up_to_the_needles():
     visit = visit_of([(LONG, 2), (SHORT, 1)], [(LONG, "IM"), (LONG, "IM"), (SHORT, "SC")])
-    exact = demand([visit] * 5, Horizon(sessions=4, no_show=0.2, walk_ins=1))
+    exact = demand([visit] * 5, horizon(4, 0.2, 1))
     assert exact.by_route[LONG, "IM"] == pytest.approx(exact.total[LONG].mean)
     assert exact.by_route[SHORT, "SC"] == pytest.approx(exact.total[SHORT].mean)
 
@@ -152,23 +164,21 @@ def test_training_module_example_of_syringes_and_boxes():
     # storage.md, "Syringes and boxes": 500 doses, 50 ten-dose vials; x 1.1 (training text), x 1.11
     # (WHO tools, from memory); boxes of 100: (AD + mixing) / 100 -> 7
     uses = [(Kind("syringe", volume_ml=0.5), 10), (Kind("syringe", volume_ml=5.0), 1)]
-    exact = demand([visit_of(uses)], Horizon(sessions=50, no_show=0, walk_ins=0))
-    lines = {
-        line.kind: line for line in plan_orders(exact, [], plan(days=50, sessions=50, spare=0.11))
-    }
+    exact = demand([visit_of(uses)], horizon(50))
+    lines = {line.kind: line for line in plan_orders(exact, [], plan(spare=0.11))}
     assert lines[Kind("syringe", volume_ml=0.5)].order == 555
     assert lines[Kind("syringe", volume_ml=5.0)].order == 56
     assert lines[Kind("sharps-container")].order == 7
-    by_table = plan_orders(exact, [], plan(days=50, sessions=50, spare=None))
+    by_table = plan_orders(exact, [], plan(spare=None))
     assert by_table[0].order == 550  # 500 x 1.1
 
 
 def test_orders_come_in_whole_boxes_and_stock_counts_first():
-    exact = demand([visit_of([(LONG, 1)])] * 10, Horizon(sessions=10, no_show=0, walk_ins=0))
+    exact = demand([visit_of([(LONG, 1)])] * 10, horizon(10, days=10))
     lots = [StockLot(kind=LONG, count=30, box=50)]
-    line = plan_orders(exact, lots, plan(days=10, sessions=10))[0]
+    line = plan_orders(exact, lots, plan())[0]
     assert (line.needed, line.boxes, line.order) == (70, 2, 100)
-    enough = plan_orders(exact, [StockLot(kind=LONG, count=100)], plan(days=10, sessions=10))[0]
+    enough = plan_orders(exact, [StockLot(kind=LONG, count=100)], plan())[0]
     assert (enough.needed, enough.order) == (0, 0)
 
 
@@ -183,36 +193,63 @@ def test_orders_come_in_whole_boxes_and_stock_counts_first():
     ],
 )
 def test_a_lot_serves_through_its_last_day(expires, needed, lost):
-    exact = demand([visit_of([(LONG, 1)])] * 10, Horizon(sessions=10, no_show=0, walk_ins=0))
+    exact = demand([visit_of([(LONG, 1)])] * 10, horizon(10, days=10))
     lots = [StockLot(kind=LONG, count=30, expires=expires)]
-    line = plan_orders(exact, lots, plan(days=10, sessions=10))[0]
+    line = plan_orders(exact, lots, plan())[0]
     assert line.needed == needed
     assert line.lost == pytest.approx(lost)
     assert line.expired == (30 if needed == 100 else 0)
 
 
 def test_sessions_lie_evenly_over_the_horizon():
-    fortnight = plan(days=14, sessions=4)
-    assert [sessions_through(START + timedelta(days=d), fortnight) for d in (-1, 0, 3, 13)] == [
-        0,
-        1,
-        2,
-        4,
-    ]
+    days = horizon(4, days=14).session_days()
+    assert [(day - START).days for day in days] == [0, 3, 7, 10]
+    assert horizon(1, days=91).session_days() == [START]
 
 
 @pytest.mark.parametrize(
-    "horizon",
+    "impossible",
     [
-        Horizon(sessions=0, no_show=0, walk_ins=0),
-        Horizon(sessions=1, no_show=1.0, walk_ins=0),
-        Horizon(sessions=1, no_show=-0.1, walk_ins=0),
-        Horizon(sessions=1, no_show=0, walk_ins=201),
+        horizon(0, days=1),
+        horizon(1, no_show=1.0),
+        horizon(1, no_show=-0.1),
+        horizon(1, walk_ins=201),
+        horizon(1, days=-1),
     ],
 )
-def test_impossible_horizons_are_refused(horizon):
+def test_impossible_horizons_are_refused(impossible):
     with pytest.raises(ValueError, match="lie"):
-        demand(ROSTER, horizon)
+        demand(ROSTER, impossible)
+    with pytest.raises(ValueError, match="lie"):
+        demand_by_date([(START, ROSTER[0])], impossible)
+
+
+def test_dated_visits_equal_sessions_when_the_days_are_the_same():
+    dated = [(day, visit) for day in QUARTER.session_days() for visit in ROSTER]
+    by_date, by_session = demand_by_date(dated, QUARTER), demand(ROSTER, QUARTER)
+    for kind, total in by_session.total.items():
+        assert by_date.total[kind].mean == pytest.approx(total.mean)
+        assert by_date.total[kind].deviation == pytest.approx(total.deviation)
+        assert by_date.total[kind].quantile(0.95) == total.quantile(0.95)
+    lots = [StockLot(kind=LONG, count=60, expires=START + timedelta(days=20))]
+    orders = [plan_orders(each, lots, plan()) for each in (by_date, by_session)]
+    assert [line.order for line in orders[0]] == [line.order for line in orders[1]]
+    assert orders[0][0].lost == pytest.approx(orders[1][0].lost)
+
+
+def test_visits_outside_the_horizon_are_left_out():
+    before, after = START - timedelta(days=1), START + timedelta(days=91)
+    dated = [(before, ROSTER[0]), (START, ROSTER[0]), (after, ROSTER[0])]
+    exact = demand_by_date(dated, horizon(13))
+    assert exact.total[LABEL].mean == ROSTER[0].uses[LABEL]
+
+
+def test_a_lot_cannot_serve_a_visit_after_its_last_day():
+    dated = [(START, ROSTER[0]), (START + timedelta(days=30), ROSTER[0])]
+    lots = [StockLot(kind=LONG, count=10, expires=START + timedelta(days=29))]
+    line = plan_orders(demand_by_date(dated, horizon(13)), lots, plan())[1]
+    assert line.kind == LONG
+    assert (line.needed, line.lost) == (2, 8)
 
 
 def test_a_service_level_of_certainty_is_refused():
