@@ -24,6 +24,7 @@ from traywise.tray.need import ASKABLE, WANTED
 from traywise.tray.places import places_of
 from traywise.tray.plan import NotToday, OpenQuestion, Tray
 from traywise.tray.products import Choice, Pick, choose
+from traywise.tray.reach_notes import reach_notes
 from traywise.tray.supplies import supplies_of
 
 
@@ -108,6 +109,7 @@ def compose_from(
         questions=questions,
         supplies=supplies_of(places, layout.places),
         cautions=visit_cautions(child, on, screening, layout),
+        reach=reach_notes(child, on, places),
         state="nothing due" if not places else "after screening" if questions else "ready",
     )
     shown = apply(answer, screening)

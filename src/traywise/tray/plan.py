@@ -77,6 +77,22 @@ class Supply(msgspec.Struct, frozen=True, kw_only=True):
     volume_ml: float | None = None
 
 
+class ReachNote(msgspec.Struct, frozen=True, kw_only=True):
+    """What scans say about a needle that the table has chosen; never another needle.
+
+    differs  most measured children of this age lie outside the muscle by these figures
+    trials   outcome trials that point the other way
+    """
+
+    site: str  # thigh, deltoid
+    length_mm: int
+    places: tuple[int, ...]
+    differs: bool
+    text: str
+    trials: tuple[str, ...] = ()
+    source: tuple[str, ...] = ()
+
+
 class Tray(msgspec.Struct, frozen=True, kw_only=True):
     """The plan of one visit."""
 
@@ -85,4 +101,5 @@ class Tray(msgspec.Struct, frozen=True, kw_only=True):
     questions: tuple[OpenQuestion, ...] = ()
     supplies: tuple[Supply, ...] = ()
     cautions: tuple[str, ...] = ()
+    reach: tuple[ReachNote, ...] = ()
     state: str = "ready"  # ready, after screening, nothing due

@@ -142,7 +142,7 @@ def options_of(
         if not isinstance(serving, Serving) or lot.doses < serving.injections:
             continue
         if why_not_usable(lot, need.on, now, zone) is None:
-            options.append(Option(serving=serving, lot=lot, cost=_cost(need, serving, lot, rank)))
+            options.append(Option(serving=serving, lot=lot, cost=cost_of(need, serving, lot, rank)))
     return options
 
 
@@ -198,7 +198,8 @@ def _exclusions() -> dict[str, tuple[str, ...]]:
     return excluded
 
 
-def _cost(need: Need, serving: Serving, lot: Lot, rank: int) -> Cost:
+def cost_of(need: Need, serving: Serving, lot: Lot, rank: int) -> Cost:
+    """What a serving from a lot costs; ``rank`` puts lots in a fixed order."""
     against = sum(
         pair.second in serving.groups and pair.first in need.wanted for pair in same_day_pairs()
     )

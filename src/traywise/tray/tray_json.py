@@ -28,4 +28,5 @@ def visit_object(visit: Visit, faults: Sequence[Fault] = ()) -> dict[str, object
         "questions": visit.tray.questions,
         "supplies": visit.tray.supplies,
         "cautions": visit.tray.cautions,
+        "reach": visit.tray.reach,
     }
