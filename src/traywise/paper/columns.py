@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Sequence
+from functools import cache
 
 WIDTH = 100
 
@@ -14,9 +15,12 @@ def width_of(text: str) -> int:
     >>> width_of("Anna"), width_of("王小明"), width_of("e\\u0301")
     (4, 6, 1)
     """
+    if text.isascii():
+        return len(text)
     return sum(_width(character) for character in text)
 
 
+@cache
 def _width(character: str) -> int:
     if unicodedata.combining(character) or unicodedata.category(character) in ("Mn", "Me", "Cf"):
         return 0

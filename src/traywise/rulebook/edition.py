@@ -1,73 +1,25 @@
-"""Reads an edition folder into one frozen object; overlays change rows by key.
+"""Reads an edition folder into one frozen object, overlays laid on.
 
 ``load_edition("us-2025")`` reads ``editions/us-2025/edition.toml`` and one file
 per group. ``load_edition("us-2025+clinic-x")`` puts the overlay file
-``editions/overlays/clinic-x.toml`` on top; a path to a file serves as well.
-All faults of all files are reported together.
+``editions/overlays/clinic-x.toml`` on top; a path to a file serves as well. An
+overlay that fits exactly one edition may be named alone. All faults of all
+files are reported together.
 """
 
 from __future__ import annotations
 
-from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-import msgspec
-
-from traywise.calendar import Span, add
 from traywise.errors import Fault, RulebookError
 from traywise.rulebook.check import check_edition
-from traywise.rulebook.rows import (
-    Derived,
-    EditionHead,
-    General,
-    GroupHead,
-    LiveFamily,
-    Row,
-)
+from traywise.rulebook.kept import kept
+from traywise.rulebook.overlay import lay_on, read_head
+from traywise.rulebook.published import Edition, Group
+from traywise.rulebook.rows import Derived, EditionHead, General, GroupHead, LiveFamily, Row
 from traywise.rulebook.tables import EDITIONS, convert_row, place, read_rows, read_toml
-
-OUT_OF_DATE_AFTER = Span(months=12)
-
-
-class Group(msgspec.Struct, frozen=True, kw_only=True):
-    """A group and its rows in printed order."""
-
-    head: GroupHead
-    rows: tuple[Row, ...]
-
-    @property
-    def key(self) -> str:
-        return self.head.key
-
-
-class Edition(msgspec.Struct, frozen=True, kw_only=True):
-    """A published schedule, dated, with the overlays laid on it."""
-
-    head: EditionHead
-    general: General
-    groups: tuple[Group, ...]
-    products: dict[str, tuple[str, ...]]  # list name -> CVX codes
-    families: tuple[LiveFamily, ...]
-    derived: tuple[Derived, ...]
-    overlays: tuple[str, ...] = ()
-    overlaid_rows: tuple[str, ...] = ()
-
-    @property
-    def name(self) -> str:
-        """Key with its overlays: ``us-2025+clinic-x``."""
-        return "+".join((self.head.key, *self.overlays))
-
-    def group(self, key: str) -> Group:
-        return next(group for group in self.groups if group.key == key)
-
-    def is_out_of_date(self, on: date) -> bool:
-        """True when the edition was published more than a year before ``on``."""
-        year, _, rest = self.head.published.partition("-")
-        month, _, day = rest.partition("-")
-        published = date(int(year), int(month or 1), int(day or 1))
-        return add(published, OUT_OF_DATE_AFTER) < on
 
 
 def edition_names() -> tuple[str, ...]:
@@ -80,9 +32,48 @@ def overlay_names() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in (EDITIONS / "overlays").glob("*.toml")))
 
 
+def overlay_path(overlay: str) -> Path:
+    """The file of an overlay: by its key, or by a path that ends in .toml."""
+    path = Path(overlay)
+    return path if path.suffix == ".toml" else EDITIONS / "overlays" / f"{overlay}.toml"
+
+
+def full_name(name: str) -> str:
+    """The name with its edition in front and with the overlays that an overlay builds on.
+
+    >>> full_name("aap-2026"), full_name("us-2025")
+    ('us-2025+aap-2026', 'us-2025')
+    """
+    parts = name.split("+")
+    if not (EDITIONS / parts[0] / "edition.toml").is_file() and overlay_path(parts[0]).is_file():
+        head, _, _ = read_head(overlay_path(parts[0]))
+        if head is not None and len(head.on) == 1:
+            parts.insert(0, head.on[0])
+    found = parts[:1]
+    for overlay in parts[1:]:
+        head, _, _ = read_head(overlay_path(overlay))
+        found += [need for need in (head.needs if head else ()) if need not in found]
+        if overlay not in found:
+            found.append(overlay)
+    return "+".join(found)
+
+
 @cache
 def load_edition(name: str) -> Edition:
     """The edition, overlays applied; raises RulebookError with every fault found."""
+    return kept(Edition, _files_of(name), lambda: _read_checked(name))
+
+
+def _files_of(name: str) -> list[Path]:
+    """Every file that an edition is made from or checked against."""
+    base, *overlays = full_name(name).split("+")
+    files = [*sorted((EDITIONS / base).glob("*.toml")), *map(overlay_path, overlays)]
+    files += [EDITIONS / "sources.toml", EDITIONS / "codes" / "cvx.toml"]
+    files += [EDITIONS / "tables" / f"{table}.toml" for table in ("conditions", "vaccines")]
+    return [path for path in files if path.is_file()]
+
+
+def _read_checked(name: str) -> Edition:
     edition, faults = read_edition(name)
     if edition is None or faults:
         raise RulebookError(faults)
@@ -91,7 +82,7 @@ def load_edition(name: str) -> Edition:
 
 def read_edition(name: str) -> tuple[Edition | None, list[Fault]]:
     """The edition and all faults of its files and overlays."""
-    base, *overlays = name.split("+")
+    base, *overlays = full_name(name).split("+")
     folder = EDITIONS / base
     if not (folder / "edition.toml").is_file():
         known = ", ".join(edition_names())
@@ -102,22 +93,24 @@ def read_edition(name: str) -> tuple[Edition | None, list[Fault]]:
     for overlay in overlays:
         if edition is None:
             break
-        edition, overlay_faults = lay_on(edition, _overlay_path(overlay))
+        if not overlay_path(overlay).is_file():
+            known = ", ".join(overlay_names())
+            text = f'There is no overlay "{overlay}". Give a file, or one of: {known}.'
+            faults.append(Fault("rulebook.E027", overlay, text))
+            continue
+        edition, overlay_faults = lay_on(edition, overlay_path(overlay))
         faults += overlay_faults
     if edition is not None and not faults:
         faults += check_edition(edition, folder)
     return edition, faults
 
 
-def _overlay_path(overlay: str) -> Path:
-    path = Path(overlay)
-    return path if path.suffix == ".toml" else EDITIONS / "overlays" / f"{overlay}.toml"
-
-
 def read_folder(folder: Path) -> tuple[Edition | None, list[Fault]]:
     """One edition folder without overlays."""
     path = folder / "edition.toml"
     data, faults = read_toml(path)
+    if faults:
+        return None, faults
     head, head_faults = convert_row(data.get("edition"), EditionHead, path, "edition")
     general, general_faults = convert_row(data.get("general"), General, path, "general")
     faults += head_faults + general_faults
@@ -174,98 +167,3 @@ def read_group(path: Path, key: str) -> tuple[Group | None, list[Fault]]:
             Fault("rulebook.E004", place(path, "group", "key"), f'"{head.key}" should be "{key}".')
         )
     return Group(head=head, rows=tuple(rows)), faults
-
-
-class OverlayHead(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """An overlay: who decided it, on which edition it lies."""
-
-    key: str
-    title: str
-    publisher: str
-    published: str
-    on: tuple[str, ...]  # edition keys it fits
-    note: str = ""
-
-
-def lay_on(edition: Edition, path: Path) -> tuple[Edition, list[Fault]]:
-    """An overlay file on an edition.
-
-    ``[[change]]``: ``group``, ``row`` and the keys to replace; ``[[add]]``: ``group``,
-    ``before`` (a row key, optional) and a whole row; ``[[remove]]``: ``group``, ``row``.
-    """
-    data, faults = read_toml(path)
-    if faults:
-        return edition, faults
-    head, faults = convert_row(data.get("overlay"), OverlayHead, path, "overlay")
-    if head is None:
-        return edition, faults
-    if edition.head.key not in head.on:
-        text = f'The overlay is for {", ".join(head.on)}, not for "{edition.head.key}".'
-        return edition, [*faults, Fault("rulebook.E021", place(path, "on"), text)]
-    rows = {group.key: list(group.rows) for group in edition.groups}
-    touched: list[str] = []
-    for action in ("remove", "change", "add"):
-        for number, entry in enumerate(data.get(action, []), start=1):
-            faults += _apply(action, dict(entry), rows, path, f"{action} {number}", touched)
-    groups = tuple(Group(head=group.head, rows=tuple(rows[group.key])) for group in edition.groups)
-    return (
-        msgspec.structs.replace(
-            edition,
-            groups=groups,
-            overlays=(*edition.overlays, head.key),
-            overlaid_rows=(*edition.overlaid_rows, *touched),
-        ),
-        faults,
-    )
-
-
-def _apply(
-    action: str,
-    entry: dict[str, Any],
-    rows: dict[str, list[Row]],
-    path: Path,
-    where: str,
-    touched: list[str],
-) -> list[Fault]:
-    group = entry.pop("group", None)
-    if group not in rows:
-        text = f'"{group}" is no group of the edition. Groups: {", ".join(rows)}.'
-        return [Fault("rulebook.E022", place(path, where, "group"), text)]
-    target = entry.pop("before" if action == "add" else "row", None)
-    at = next((i for i, row in enumerate(rows[group]) if row.key == target), None)
-    if at is None and (action != "add" or target is not None):
-        text = f'"{target}" is no row of {group}.'
-        return [Fault("rulebook.E023", place(path, where), text)]
-    if action == "remove":
-        touched.append(rows[group].pop(at if at is not None else 0).key)
-        return []
-    if action == "change" and at is not None:
-        entry = {**_as_written(rows[group][at]), **entry}
-    row, faults = convert_row(entry, Row, path, where)
-    if row is None:
-        return faults
-    touched.append(row.key)
-    if action == "change" and at is not None:
-        rows[group][at] = row
-    else:
-        rows[group].insert(len(rows[group]) if at is None else at, row)
-    return faults
-
-
-def _as_written(row: Row) -> dict[str, Any]:
-    """The row as TOML would hold it: only what differs from the defaults, spans as text."""
-
-    def write(value: Any) -> Any:
-        if isinstance(value, Span):
-            return str(value)
-        if isinstance(value, msgspec.Struct):
-            return _as_written(value)  # type: ignore[arg-type]
-        if isinstance(value, tuple):
-            return [write(item) for item in value]
-        return value
-
-    return {
-        field.encode_name: write(getattr(row, field.name))
-        for field in msgspec.structs.fields(row)
-        if field.required or getattr(row, field.name) != field.default
-    }

@@ -11,12 +11,13 @@ import tomllib
 from collections.abc import Iterable, Sequence
 from functools import cache
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import msgspec
 
 from traywise.calendar import Span, parse_span
 from traywise.errors import Fault, RulebookError
+from traywise.rulebook.kept import kept
 
 EDITIONS = Path(__file__).resolve().parent.parent / "editions"
 
@@ -150,6 +151,10 @@ def read_rows(
 def sources() -> dict[str, Source]:
     """All sources by key; raises RulebookError when the file is not fit for use."""
     path = EDITIONS / "sources.toml"
+    return kept(dict[str, Source], (path,), lambda: _read_sources(path))
+
+
+def _read_sources(path: Path) -> dict[str, Source]:
     data, faults = read_toml(path)
     found: dict[str, Source] = {}
     for key, raw in data.items():
@@ -201,6 +206,59 @@ def describe_source(source: str) -> str:
     return "; ".join(_describe_part(part) for part in source.split("; "))
 
 
+class Citation(NamedTuple):
+    """What is cited, as a reader wants it, and where in it: table, row, section, or nothing."""
+
+    publication: str
+    detail: str = ""
+
+
+def citations(source: str) -> list[Citation]:
+    """The publications of a source, one a part; what no key is known for stays as written.
+
+    >>> citations("late dose: common practice; from memory")
+    [Citation(publication='common practice', detail='late dose'), \
+Citation(publication='from memory', detail='')]
+    """
+    return [_citation(part) for part in source.split("; ") if part]
+
+
+def _citation(part: str) -> Citation:
+    what, _, cited = part.rpartition(": ")
+    if cited in (COMMON_PRACTICE, FROM_MEMORY):
+        return Citation(cited, what)
+    key, _, rest = cited.partition(",")
+    known = sources().get(key)
+    if known is None:
+        return Citation(part)
+    detail = f"{rest.strip()} ({what})" if what and rest else what or rest.strip()
+    return Citation(f"{known.publisher}, {known.title}", detail)
+
+
+def describe_sources(sources: Iterable[str]) -> list[str]:
+    """Sources by publication, in the order in which each is first named.
+
+    >>> describe_sources(["cvx-codes, 08", "common practice", "cvx-codes, 110; cvx-codes"])
+    ['CDC, Vaccines administered (CVX) code set: 08, 110', 'common practice']
+    """
+    found: dict[str, dict[str, None]] = {}
+    for source in sources:
+        for publication, detail in citations(source):
+            details = found.setdefault(publication, {})
+            if detail:
+                details[detail] = None
+    return [
+        f"{publication}: {_joined(details)}" if details else publication
+        for publication, details in found.items()
+    ]
+
+
+def _joined(details: Iterable[str]) -> str:
+    """Commas part the details, unless one of them holds a comma itself."""
+    details = list(details)
+    return ("; " if any("," in detail for detail in details) else ", ").join(details)
+
+
 def _describe_part(part: str) -> str:
     what, colon, cited = part.rpartition(": ")
     key, comma, rest = cited.partition(",")
@@ -217,6 +275,15 @@ def require(rows: Iterable[RowT], faults: Sequence[Fault]) -> tuple[RowT, ...]:
     return tuple(rows)
 
 
-def load_table(name: str, row_type: type[RowT]) -> tuple[RowT, ...]:
-    """The rows of ``editions/tables/<name>.toml``; raises RulebookError with all faults."""
-    return require(*read_rows(EDITIONS / "tables" / f"{name}.toml", row_type))
+def load_table(name: str, row_type: type[RowT], rows: str = "row") -> tuple[RowT, ...]:
+    """The ``[[row]]`` entries of ``editions/tables/<name>.toml``, or those of another name.
+
+    Raises RulebookError with all faults.
+    """
+    path = EDITIONS / "tables" / f"{name}.toml"
+    found: tuple[RowT, ...] = kept(
+        tuple[row_type, ...],  # type: ignore[valid-type]
+        (path, EDITIONS / "sources.toml"),
+        lambda: require(*read_rows(path, row_type, rows)),
+    )
+    return found

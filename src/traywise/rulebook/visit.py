@@ -8,7 +8,7 @@ from typing import Literal
 import msgspec
 
 from traywise.calendar import Span
-from traywise.rulebook.tables import EDITIONS, read_rows, require
+from traywise.rulebook.tables import load_table
 
 
 class VisitSupply(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -51,22 +51,19 @@ class EmergencyDose(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fi
         return round(min(weight_kg * self.mg_per_kg, most) / self.mg_per_ml, 2)
 
 
-_PATH = EDITIONS / "tables" / "visit.toml"
-
-
 @cache
 def visit_supplies() -> tuple[VisitSupply, ...]:
     """Supplies laid ready at every visit."""
-    return require(*read_rows(_PATH, VisitSupply))
+    return load_table("visit", VisitSupply)
 
 
 @cache
 def watches() -> tuple[Watch, ...]:
     """Watching times, by age."""
-    return require(*read_rows(_PATH, Watch, "watch"))
+    return load_table("visit", Watch, "watch")
 
 
 @cache
 def emergency_doses() -> tuple[EmergencyDose, ...]:
     """Emergency drugs to have at hand."""
-    return require(*read_rows(_PATH, EmergencyDose, "emergency"))
+    return load_table("visit", EmergencyDose, "emergency")
