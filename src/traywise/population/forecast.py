@@ -1,0 +1,118 @@
+"""Every child's answer of a Parquet file into another: streaming, on several threads, resumable."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import date
+from pathlib import Path
+
+import msgspec
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from traywise import __version__
+from traywise.population.batches import (
+    Remarks,
+    answer_schema,
+    check_day,
+    read_children,
+    wanted_columns,
+    write_answers,
+)
+from traywise.population.kernel import answer, cache_folder, rules_of
+from traywise.population.parts import (
+    PartFolder,
+    Progress,
+    Slice,
+    open_parquet,
+    read_slices,
+    run_ahead,
+    slices_of,
+)
+from traywise.schedule.compile import compiled
+
+EPOCH = date(1970, 1, 1).toordinal()
+
+
+def forecast_file(
+    source: Path, target: Path, edition: str, on: date, workers: int, progress: Progress
+) -> Remarks:
+    """Answer every child of ``source`` on a day; ``target`` appears when all are answered.
+
+    progress  called with the number of children of each finished part
+    returns   what could not be used
+    raises    InputError when the file cannot be used at all
+    """
+    check_day(on)
+    file = open_parquet(source)
+    columns = wanted_columns(file.schema_arrow.names, source.name)
+    rules, table = rules_of(edition), compiled(edition)
+    schema = answer_schema(rules.groups, answer_metadata(edition, on, file))
+    folder = PartFolder(target, _identity(source, edition, on, schema))
+    parts = slices_of(file)
+    remarks = Remarks()
+    for part in parts:
+        if folder.has(part.number):
+            remarks.add(msgspec.json.decode(folder.note(part.number), type=Remarks))
+            progress(part.rows)
+
+    def work(part: Slice, batch: pa.RecordBatch) -> Remarks:
+        children, found = read_children(batch, rules, table, on)
+        answers = answer(children, rules, on.toordinal() - EPOCH)
+        result = write_answers(batch, answers, schema)
+        note = msgspec.json.encode(found)
+        folder.put(part.number, lambda path: write_batch(path, result), note)
+        return found
+
+    for part, found in run_ahead(work, read_slices(file, parts, columns, folder.has), workers):
+        remarks.add(found)
+        progress(part.rows)
+    if not parts:
+        folder.put(0, lambda path: pq.write_table(schema.empty_table(), path))
+    folder.finish(max(1, len(parts)))
+    return remarks
+
+
+def answer_metadata(edition: str, on: date, file: pq.ParquetFile) -> dict[str, str]:
+    """What a file of answers says of itself."""
+    head = compiled(edition).edition.head
+    given = file.schema_arrow.metadata or {}
+    metadata = {
+        "edition": edition,
+        "edition_published": head.published,
+        "assess_on": on.isoformat(),
+        "made_by": f"traywise {__version__}",
+        "not_included": "screening answers and contraindications; ask traywise forecast per child",
+        "care": "Decision support, not a prescriber. Check your authority's current schedule.",
+    }
+    if b"traywise.invented" in given:
+        metadata["invented"] = given[b"traywise.invented"].decode()
+    return metadata
+
+
+def _identity(source: Path, edition: str, on: date, schema: pa.Schema) -> str:
+    """All that the answers depend on: the file as it is, the rows, the logic, the day."""
+    state = source.stat()
+    table = compiled(edition)
+    rows = hashlib.sha256(repr((table.table()[:-2], table.of_cvx, table.bits)).encode())
+    return repr(
+        (
+            str(source.resolve()),
+            state.st_size,
+            state.st_mtime_ns,
+            edition,
+            on.isoformat(),
+            rows.hexdigest(),
+            cache_folder().name,
+            str(schema),
+        )
+    )
+
+
+def write_batch(path: Path, batch: pa.RecordBatch) -> None:
+    """One record batch as a Parquet file of one row group; only the statuses by dictionary."""
+    statuses = [name for name in batch.schema.names if name.endswith("_status")]
+    with pq.ParquetWriter(
+        path, batch.schema, compression="lz4", use_dictionary=statuses, write_statistics=False
+    ) as writer:
+        writer.write_batch(batch, row_group_size=batch.num_rows)

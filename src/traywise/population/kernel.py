@@ -1,0 +1,284 @@
+"""The rule logic compiled for millions: the one file that imports numba.
+
+In: an edition's arrays and a batch of children as flat arrays with offsets. Out:
+statuses and days in arrays, a row of each for every group. The rules are the plain
+functions of ``schedule``, only declared usable here; nothing is decided a second
+time. The compiler's disk cache watches this file alone, so the cache folder's name
+carries a digest of every file that the compiled code is made of.
+
+The functions are compiled without reference counts (``_nrt=False``) and put into one
+another (``forceinline``): they make no array, and handing the two bundles of arrays
+from function to function costs three to ten times what the rules cost.
+"""
+
+# ruff: noqa: E402  The cache folder must be named before numba is loaded.
+
+from __future__ import annotations
+
+import hashlib
+import os
+from datetime import date
+from functools import cache
+from pathlib import Path
+from types import FunctionType, ModuleType
+from typing import Any, NamedTuple
+
+from traywise import calendar
+from traywise.schedule import arrays, conditions, forecast, judge, layout, spacing
+
+_LOGIC: tuple[ModuleType, ...] = (calendar, layout, arrays, conditions, spacing, judge, forecast)
+
+
+def _logic_digest() -> str:
+    """Digest of the source that the compiled code is made of: the logic's files and this one."""
+    digest = hashlib.sha256()
+    for path in (*(module.__file__ for module in _LOGIC), __file__):
+        digest.update(Path(str(path)).read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def cache_folder() -> Path:
+    """Where the compiled code of exactly this logic is kept."""
+    base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    return base / "traywise" / f"compiled-{_logic_digest()}"
+
+
+def _can_keep(folder: Path) -> bool:
+    """Whether compiled code can be kept; without a writable folder it is compiled each time."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return False
+    return os.access(folder, os.W_OK)
+
+
+_FOLDER = cache_folder()
+_KEEP = _can_keep(_FOLDER)
+if _KEEP:
+    os.environ["NUMBA_CACHE_DIR"] = str(_FOLDER)
+
+import numba
+import numpy as np
+import numpy.typing as npt
+from numba.extending import register_jitable
+
+from traywise.schedule import layout as c
+from traywise.schedule.arrays import Case, Table
+from traywise.schedule.compile import Compiled, compiled
+from traywise.schedule.forecast import forecast_group
+from traywise.schedule.judge import judge_group
+
+if _KEEP:
+    setattr(numba.config, "CACHE_DIR", str(_FOLDER))  # noqa: B010  in case another program loaded numba before
+
+Ints = npt.NDArray[Any]
+
+DAYS_TO_1970 = int(calendar.day_number(date(1970, 1, 1)))
+"""Arrow counts days from 1970-01-01, the logic from 1900-01-01."""
+
+
+# Without reference counts, and the rules put into the one compiled function; see above.
+_OUTSIDE: dict[str, Any] = {"_nrt": False}
+_INSIDE: dict[str, Any] = {"_nrt": False, "forceinline": True}
+
+
+class Rules(NamedTuple):
+    """An edition as the compiled logic takes it.
+
+    groups        keys in the order of the edition
+    table         the arrays of the edition and the calendar
+    codes         CVX codes in text order; a dose carries the place of its code here
+    masks         for each code and, last, for an unknown one: products, groups, live families
+    """
+
+    groups: tuple[str, ...]
+    table: Table
+    codes: tuple[str, ...]
+    masks: Ints
+
+
+class Children(NamedTuple):
+    """A batch of children: one entry each, lists as flat arrays with ``n + 1`` offsets.
+
+    Days count from 1970-01-01. ``known`` is 0 where the date of birth cannot be used.
+    """
+
+    born: Ints
+    known: Ints
+    sex: Ints
+    flags: Ints
+    dose_starts: Ints
+    dose_day: Ints
+    dose_code: Ints
+    antibody_starts: Ints
+    antibody_day: Ints
+    antibody_months: Ints
+
+
+class Answers(NamedTuple):
+    """Arrays of shape (groups, children); days count from 1970-01-01.
+
+    status   code of ``schedule.layout`` (ST_DUE ...), -1 where the child could not be answered
+    has_dose bitmap, lowest bit first: whether the next dose and its days are there at all
+    """
+
+    status: Ints
+    dose: Ints
+    earliest: Ints
+    due: Ints
+    overdue: Ints
+    has_dose: Ints
+
+
+@cache
+def rules_of(edition: str) -> Rules:
+    """The edition of that name, ready for ``answer``."""
+    return rules_from(compiled(edition))
+
+
+def rules_from(source: Compiled) -> Rules:
+    """A compiled edition, ready for ``answer``."""
+    calendar_tables = ("month_of", "first_of")
+    arrays_of: dict[str, Any] = {
+        name: np.array(values, np.int32 if name in calendar_tables else np.int64)
+        for name, values in source.table()._asdict().items()
+    }
+    codes = tuple(sorted(source.of_cvx))
+    masks = [source.of_cvx[code] for code in codes] + [(0, 0, 0)]
+    groups = tuple(group.key for group in source.edition.groups)
+    return Rules(groups, Table(**arrays_of), codes, np.array(masks, np.int64))
+
+
+def answer(children: Children, rules: Rules, assess_on: int) -> Answers:
+    """Every child's answer in every group on a day (days from 1970-01-01).
+
+    Runs without the interpreter's lock: several threads may answer batches side by side.
+    """
+    count = len(children.born)
+    shape = (len(rules.groups), count)
+    answers = Answers(
+        status=np.empty(shape, np.int8),
+        dose=np.empty(shape, np.uint8),
+        earliest=np.empty(shape, np.int32),
+        due=np.empty(shape, np.int32),
+        overdue=np.empty(shape, np.int32),
+        has_dose=np.zeros((len(rules.groups), (count + 7) // 8), np.uint8),
+    )
+    doses = _longest(children.dose_starts)
+    case = Case(
+        child=_zeros(c.CHILD_WIDTH),
+        doses=_zeros(doses * c.DOSE_WIDTH),
+        antibodies=_zeros(_longest(children.antibody_starts) * 2),
+        valid=_zeros(doses * 2),
+        history=_zeros(c.HISTORY_WIDTH),
+    )
+    verdicts = _zeros(doses * c.VERDICT_WIDTH)
+    out = _zeros(c.FORECAST_WIDTH)
+    _answer_batch(
+        rules.table, case, verdicts, out, children, rules.masks, DAYS_TO_1970, assess_on, answers
+    )
+    return answers
+
+
+def _zeros(size: int) -> Any:
+    """An array that the logic takes for a list of whole numbers."""
+    return np.zeros(size, np.int64)
+
+
+def _longest(starts: Ints) -> int:
+    return int(np.diff(starts).max(initial=0)) + 1
+
+
+def _declare(module: ModuleType) -> None:
+    """Let compiled code use the functions that a module of the logic defines."""
+    for item in list(vars(module).values()):
+        if isinstance(item, FunctionType) and item.__module__ == module.__name__:
+            register_jitable(**_INSIDE)(item)
+
+
+register_jitable(**_INSIDE)(calendar.add_span)
+for _module in (conditions, spacing, judge, forecast):
+    _declare(_module)
+
+
+@register_jitable(**_INSIDE)
+def _take_doses(k: int, case: Case, children: Children, masks: Ints, shift: int) -> None:
+    """Fill in a child's doses from birth to the day of the answer, by day and code."""
+    count = 0
+    for i in range(children.dose_starts[k], children.dose_starts[k + 1]):
+        day = children.dose_day[i] + shift
+        if day < case.child[c.K_BORN] or day > case.child[c.K_ASSESS]:
+            continue
+        code = children.dose_code[i]
+        at = count
+        while at > 0 and (
+            case.doses[(at - 1) * c.DOSE_WIDTH + c.D_DAY] > day
+            or (
+                case.doses[(at - 1) * c.DOSE_WIDTH + c.D_DAY] == day
+                and case.doses[(at - 1) * c.DOSE_WIDTH + c.D_FLAW] > code
+            )
+        ):
+            for column in range(c.DOSE_WIDTH):
+                case.doses[at * c.DOSE_WIDTH + column] = case.doses[
+                    (at - 1) * c.DOSE_WIDTH + column
+                ]
+            at -= 1
+        case.doses[at * c.DOSE_WIDTH + c.D_DAY] = day
+        case.doses[at * c.DOSE_WIDTH + c.D_PRODUCTS] = masks[code, 0]
+        case.doses[at * c.DOSE_WIDTH + c.D_GROUPS] = masks[code, 1]
+        case.doses[at * c.DOSE_WIDTH + c.D_LIVE] = masks[code, 2]
+        case.doses[at * c.DOSE_WIDTH + c.D_FLAW] = code  # until all are in order
+        count += 1
+    for i in range(count):
+        case.doses[i * c.DOSE_WIDTH + c.D_FLAW] = c.FLAW_NONE
+    case.child[c.K_DOSES] = count
+
+
+@register_jitable(**_INSIDE)
+def _take_antibodies(k: int, case: Case, children: Children, t: Table, shift: int) -> None:
+    """Fill in the antibody products: day received, first day they no longer hold back a dose."""
+    count = 0
+    for i in range(children.antibody_starts[k], children.antibody_starts[k + 1]):
+        day = children.antibody_day[i] + shift
+        case.antibodies[2 * count] = day
+        case.antibodies[2 * count + 1] = calendar.add_span(
+            day, children.antibody_months[i], 0, t.month_of, t.first_of
+        )
+        count += 1
+    case.child[c.K_ANTIBODIES] = count
+
+
+@numba.njit(cache=_KEEP, nogil=True, **_OUTSIDE)  # type: ignore[untyped-decorator]
+def _answer_batch(
+    t: Table,
+    case: Case,
+    verdicts: Any,
+    out: Any,
+    children: Children,
+    masks: Ints,
+    shift: int,
+    assess_on: int,
+    answers: Answers,
+) -> None:
+    groups = answers.status.shape[0]
+    case.child[c.K_ASSESS] = assess_on + shift
+    for k in range(len(children.born)):
+        if children.known[k] == 0:
+            for g in range(groups):
+                answers.status[g, k] = c.NONE
+            continue
+        case.child[c.K_BORN] = children.born[k] + shift
+        case.child[c.K_SEX] = children.sex[k]
+        case.child[c.K_FLAGS] = children.flags[k]
+        _take_doses(k, case, children, masks, shift)
+        _take_antibodies(k, case, children, t, shift)
+        for g in range(groups):
+            judge_group(g, verdicts, t, case)
+            forecast_group(g, out, t, case)
+            answers.status[g, k] = out[c.F_STATUS]
+            if out[c.F_DOSE] != c.NONE:
+                answers.has_dose[g, k >> 3] |= 1 << (k & 7)
+                answers.dose[g, k] = out[c.F_DOSE]
+                answers.earliest[g, k] = out[c.F_EARLIEST] - shift
+                answers.due[g, k] = out[c.F_DUE] - shift
+                answers.overdue[g, k] = out[c.F_OVERDUE] - shift
