@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from datetime import date
 
 from traywise.calendar import age_on, format_age
+from traywise.errors import Fault, RulebookError
 from traywise.paper.hub_colours import hub_words
 from traywise.paper.wording import needle_words, plain
 from traywise.record.child import Child
+from traywise.rulebook.edition import load_edition
 from traywise.schedule.answer import Answer, GroupForecast
 from traywise.tray.plan import Place, Tray
 
@@ -76,13 +80,83 @@ def settled_lines(answer: Answer) -> list[str]:
     return lines
 
 
+def edition_words(name: str) -> str:
+    """Title, publisher and date of an edition with its overlays; its bare name if it is unknown.
+
+    >>> edition_words("no-such-edition")
+    'no-such-edition'
+    """
+    try:
+        edition = load_edition(name)
+    except RulebookError:
+        return plain(name)
+    laid_on = f", changed by {', '.join(edition.overlays)}" if edition.overlays else ""
+    head = edition.head
+    return f"{head.title}; {head.publisher}; published {head.published} ({head.key}{laid_on})"
+
+
+def record_notes(answer: Answer) -> list[tuple[str, Fault]]:
+    """Errors and warnings of an answer, none twice, each with what it is about."""
+    faults = dict.fromkeys((*answer.errors, *answer.warnings))
+    return [("edition" if fault.at == "edition" else "record", fault) for fault in faults]
+
+
+def needle_alternatives(place: Place) -> str:
+    """Other needles the table allows, told only where the first choice is not the one that lies
+    ready: else it is no help at the chair. All of them are in the JSON.
+    """
+    choices = place.needle_choices
+    if not choices or place.needle_missing or place.needle == choices[0]:
+        return ""
+    return ", ".join(needle_words(needle) for needle in choices if needle != place.needle)
+
+
+def short_why(reasons: Sequence[str], room: int) -> str:
+    """Reasons as one text of at most ``room`` letters; whole reasons, the first always.
+
+    >>> short_why(["due since May", "lot closest to expiry", "sorest last"], 40)
+    'due since May; lot closest to expiry …'
+    """
+    kept = ""
+    for reason in map(plain, reasons):
+        longer = f"{kept}; {reason}" if kept else reason
+        if kept and len(longer) > room - 2:
+            return f"{kept} …"
+        kept = longer
+    return kept
+
+
+def marked_steps(place: Place, own: Sequence[str]) -> list[tuple[str, str]]:
+    """The place's own steps and cautions with their marks: – a step, ▲ what must not be missed.
+
+    A step that says how long a mixed dose keeps is marked itself, not told a second time.
+    """
+    timed = [step for step in own if place.use_within_minutes and "use within" in step.lower()]
+    found = [("▲" if step in timed else "–", sentence(step)) for step in own]
+    if place.use_within_minutes is not None and not timed:
+        found.append(("▲", f"use {keeping_words(place.use_within_minutes)}"))
+    return [*found, *(("▲", sentence(text)) for text in place.cautions)]
+
+
+_MEASURES = re.compile(r"(?<=\d) (?=(?:mm|mL|kg|G|inch|in)\b)|(?<=G) × (?=\d)|(?<=mm) (?=\(\d)")
+
+
+def keep_measures(text: str) -> str:
+    """The text with number and unit, gauge and length held on one line by no-break spaces.
+
+    >>> keep_measures("the 25 G × 25 mm (1 in) needle").count("\u00a0")
+    6
+    """
+    return _MEASURES.sub(lambda found: found[0].replace(" ", "\u00a0"), text)
+
+
 def sentence(text: str) -> str:
-    """Capital first, full stop last.
+    """Capital first, full stop last, measures kept together.
 
     >>> sentence("lot closest to expiry")
     'Lot closest to expiry.'
     """
-    text = plain(text)
+    text = keep_measures(plain(text))
     if not text:
         return ""
     first = text.split(" ", 1)[0]

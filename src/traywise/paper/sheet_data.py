@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -12,15 +12,22 @@ from traywise.calendar import age_on
 from traywise.paper.body_map import Mark, body_map_svg, describe_marks
 from traywise.paper.facts import (
     child_facts,
+    edition_words,
     groups_ahead,
+    marked_steps,
+    needle_alternatives,
     needle_on_place,
+    record_notes,
     sentence,
     settled_lines,
+    short_why,
 )
 from traywise.paper.figures import figure_for
 from traywise.paper.label_code import data_matrix_svg
 from traywise.paper.labels import Label, labels_for
 from traywise.paper.needle_drawing import describe_needle, needle_svg, needle_width_mm
+from traywise.paper.questions import decides, tick_boxes
+from traywise.paper.steps import INJECTED, shared_technique, split_sources, split_steps, split_why
 from traywise.paper.typesetting import BODY_FONT
 from traywise.paper.wording import (
     ROUTES,
@@ -28,7 +35,6 @@ from traywise.paper.wording import (
     day_with_weekday,
     dose_words,
     group_status,
-    needle_words,
     not_today_status,
     plain,
     supply_words,
@@ -37,9 +43,12 @@ from traywise.paper.wording import (
     volume_words,
 )
 from traywise.record.child import Child
-from traywise.rulebook.tables import describe_source
+from traywise.rulebook.tables import citations, describe_sources
 from traywise.schedule.answer import Answer
-from traywise.tray.plan import Place, Tray
+from traywise.tray.plan import NotToday, OpenQuestion, Place, Tray
+
+AT_HAND = 3  # as many questions stand beside the body map; more stand on a page of their own
+WHY_ROOM = 210  # letters in two lines of a card
 
 
 class TraySheet(msgspec.Struct, frozen=True, kw_only=True):
@@ -53,28 +62,38 @@ class TraySheet(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class SourceNotes:
-    """Numbers the sources of a sheet in the order in which they are first named."""
+    """Numbers the publications of a sheet in the order in which they are first named."""
 
     def __init__(self) -> None:
-        self.texts: list[str] = []
+        self._publications: list[str] = []
+        self._sources: list[str] = []
 
     def numbers(self, sources: Iterable[str]) -> list[int]:
-        """The note numbers of some sources; unknown keys stay as they are written."""
-        found = []
+        """The numbers of the publications that some sources cite."""
+        found = set()
         for source in sources:
-            if not source:
-                continue
-            text = plain(describe_source(source))
-            if text not in self.texts:
-                self.texts.append(text)
-            found.append(self.texts.index(text) + 1)
-        return sorted(set(found))
+            self._sources.append(source)
+            for publication, _ in citations(source):
+                if publication not in self._publications:
+                    self._publications.append(publication)
+                found.add(self._publications.index(publication) + 1)
+        return sorted(found)
+
+    def texts(self) -> list[str]:
+        """A line a publication, in the order of their numbers."""
+        return [plain(text) for text in describe_sources(self._sources)]
 
 
 def sheet_data(sheet: TraySheet, number: int) -> dict[str, Any]:
     """Everything ``sheet.typ`` prints for one child."""
     child, tray, on = sheet.child, sheet.tray, sheet.on
     notes = SourceNotes()
+    at_hand = len(tray.questions) <= AT_HAND
+    # Numbered as they are read: many questions stand after the places.
+    questions = _questions(tray.questions, notes) if at_hand else []
+    places = _places(tray.tray, notes)
+    not_today = [_not_today(item, notes) for item in tray.not_today]
+    questions = questions or _questions(tray.questions, notes)
     status = tray_status(tray)
     marks = [Mark(p.n, p.site, p.position, p.route) for p in tray.tray]
     figure = figure_for(age_on(child.born, max(on, child.born)))
@@ -85,6 +104,7 @@ def sheet_data(sheet: TraySheet, number: int) -> dict[str, Any]:
         "when": day_with_weekday(on)
         + (f", {plain(child.appointment)}" if child.appointment else ""),
         "edition": f"schedule {sheet.answer.edition}",
+        "edition_words": edition_words(sheet.answer.edition),
         "facts": child_facts(child, on),
         "state": {
             "shape": status.shape,
@@ -92,45 +112,76 @@ def sheet_data(sheet: TraySheet, number: int) -> dict[str, Any]:
             "detail": tray_status_detail(tray),
             "open": status.shape == "▲",
         },
-        "record_notes": [plain(f"{f.text} ({f.at})") for f in _faults(sheet.answer)],
+        "record_notes": [
+            [about.capitalize(), plain(f.text + (f" ({f.at})" if about == "record" else ""))]
+            for about, f in record_notes(sheet.answer)
+        ],
         "map_svg": body_map_svg(figure, marks, avoid=child.avoid, font_family=BODY_FONT),
         "map_words": "Body map. " + describe_marks(marks),
         "ready": [[supply.count, plain(supply_words(supply))] for supply in tray.supplies],
-        "questions": [
-            {
-                "text": plain(q.text),
-                "groups": ", ".join(q.groups),
-                "answers": list(q.answers),
-                "private": q.private,
-                "notes": notes.numbers([q.source]),
-            }
-            for q in tray.questions
-        ],
+        "questions": questions,
+        "questions_at_hand": at_hand,
         "cautions": [plain(text) for text in tray.cautions],
-        "places": [_place(place, notes) for place in tray.tray],
-        "not_today": [
-            {
-                "shape": not_today_status(item).shape,
-                "word": not_today_status(item).word,
-                "group": item.group,
-                "why": sentence(item.why),
-                "serve": plain(", ".join(item.would_serve)),
-                "notes": notes.numbers([item.source]),
-            }
-            for item in tray.not_today
-        ],
+        **places,
+        "not_today": not_today,
         "next": next_rows(sheet.answer, tray, notes),
         "settled": settled_lines(sheet.answer),
         "labels": [_label(label) for label in labels_for(child, tray.tray, sheet.gtins)],
-        "sources": notes.texts,
+        "sources": notes.texts(),
     }
 
 
-def _faults(answer: Answer) -> tuple[Any, ...]:
-    return (*answer.errors, *answer.warnings)
+def _questions(questions: Sequence[OpenQuestion], notes: SourceNotes) -> list[dict[str, Any]]:
+    return [
+        {
+            "text": plain(question.text),
+            "decides": decides(question, questions),
+            "answers": tick_boxes(question),
+            "private": question.private,
+            "notes": notes.numbers([question.source]),
+        }
+        for question in questions
+    ]
 
 
-def _place(place: Place, notes: SourceNotes) -> dict[str, Any]:
+def _not_today(item: NotToday, notes: SourceNotes) -> dict[str, Any]:
+    status = not_today_status(item)
+    return {
+        "shape": status.shape,
+        "word": status.word,
+        "group": item.group,
+        "why": sentence(item.why),
+        "serve": plain(", ".join(item.would_serve)),
+        "notes": notes.numbers([item.source]),
+    }
+
+
+def _places(places: Sequence[Place], notes: SourceNotes) -> dict[str, Any]:
+    """What holds for several places, once, and each place with what is its own."""
+    steps, own_steps = split_steps(places)
+    reasons, own_reasons = split_why(places)
+    sources, own_sources = split_sources(places)
+    technique = shared_technique(places)
+    return {
+        "shared": [
+            {"title": title, "texts": [sentence(text) for text in texts]} for title, texts in steps
+        ],
+        "shared_why": plain("; ".join(text for shared in reasons for text in shared.texts)),
+        "shared_notes": notes.numbers(source for shared in sources for source in shared.texts),
+        "places": [
+            {
+                **_place(place),
+                "technique": "" if place.technique == technique else sentence(place.technique),
+                "steps": marked_steps(place, own_steps[place.n]),
+                "why": short_why(own_reasons[place.n], WHY_ROOM),
+                "notes": notes.numbers(own_sources[place.n]),
+            }
+            for place in places
+        ],
+    }
+
+
+def _place(place: Place) -> dict[str, Any]:
     facts = [["dose", volume_words(place.volume_ml)], ["lot", plain(place.lot or "not chosen")]]
     facts.append(["expires", day(place.expires) if place.expires else "not recorded"])
     if place.unit:
@@ -146,21 +197,17 @@ def _place(place: Place, notes: SourceNotes) -> dict[str, Any]:
         "route_words": ROUTES.get(place.route, place.route) if place.site else "",
         "angle": f"at {place.angle_deg}°" if place.angle_deg is not None else "",
         "facts": facts,
-        "technique": sentence(place.technique),
         "syringe": plain(place.syringe),
-        "steps": [sentence(step) for step in place.steps],
-        "cautions": [sentence(text) for text in place.cautions],
-        "why": [sentence(text) for text in place.why],
-        "notes": notes.numbers(place.source),
         "needle_svg": needle_svg(
             place.needle, place.syringe, route=place.route, missing=missing, font_family=BODY_FONT
         ),
+        "needleless": place.needle is None and place.route not in INJECTED,
         "needle_width_mm": needle_width_mm(place.needle),
         "needle_alt": describe_needle(
             place.needle, place.syringe, route=place.route, missing=missing
         ),
         "needle_words": needle_on_place(place, hub=False),
-        "choices": ", ".join(needle_words(n) for n in place.needle_choices if n != place.needle),
+        "choices": needle_alternatives(place),
         "missing": missing,
     }
 

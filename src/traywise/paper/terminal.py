@@ -5,18 +5,25 @@ The same words and shapes as on paper. Loads neither typst nor zxing-cpp.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from traywise.paper.columns import WIDTH, hanging, pad, table, width_of, wrap
 from traywise.paper.day_board import BoardDose, DayBoard, dose_tail
 from traywise.paper.facts import (
     child_facts,
+    edition_words,
     groups_ahead,
-    keeping_words,
+    marked_steps,
+    needle_alternatives,
     needle_on_place,
+    record_notes,
     sentence,
     settled_lines,
+    short_why,
 )
+from traywise.paper.questions import decides, question_in_line
+from traywise.paper.steps import shared_technique, split_steps, split_why
 from traywise.paper.wording import (
     CARE,
     ROUTES,
@@ -33,43 +40,48 @@ from traywise.paper.wording import (
 )
 from traywise.record.child import Child
 from traywise.rulebook.codes import cvx_codes
-from traywise.rulebook.tables import describe_source
+from traywise.rulebook.tables import describe_sources
 from traywise.schedule.answer import Answer, DoseVerdict, GroupForecast
-from traywise.tray.plan import Place, Tray
+from traywise.tray.plan import OpenQuestion, Place, Tray
 
 NO_BREAK = "\u00a0"
 RULE = "─" * WIDTH
-NAME_AT = 10  # where the words of a place begin
+NAME_AT = 7  # where the words of a place begin
+WHY_ROOM = 2 * (WIDTH - NAME_AT) - 20  # two lines, less what wrapping may lose
 _HEADS = ("", "group", "dose", "status", "earliest", "due", "overdue", "latest")
 
 
 def tray_text(child: Child, answer: Answer, tray: Tray, on: date) -> str:
-    """The whole tray: who, state, questions, places in order, not today, next dates, sources."""
+    """The whole tray: who, state, questions, what holds for all places, places in order, lay
+    ready, not today, next dates, sources.
+    """
     status = tray_status(tray)
     lines = [
         *_who("Tray for", child, on, answer),
         *hanging(f"{status.shape} {status.word.upper()}  ", tray_status_detail(tray)),
         *_record_notes(answer),
+        *_questions(tray.questions),
     ]
-    if tray.questions:
-        lines += ["", "Ask first"]
-        for question in tray.questions:
-            private = " (ask in private)" if question.private else ""
-            choices = " / ".join(question.answers)
-            lines += hanging(
-                "  ▲ ",
-                f"{plain(question.text)} [{choices}] decides {', '.join(question.groups)}{private}",
-            )
     for text in tray.cautions:
         lines += hanging("▲ ", plain(text))
-    for place in tray.tray:
-        lines += ["", *_place(place)]
+    lines += _places(tray.tray)
     if tray.supplies:
         ready = [_kept(f"{s.count} × {plain(supply_words(s))}") for s in tray.supplies]
-        lines += ["", *hanging("Lay ready  ", " · ".join(ready))]
+        first, *rest = wrap(f"{_kept('Lay ready:')} {' · '.join(ready)}", WIDTH - 2)
+        lines += ["", first, *(f"  {line}" for line in rest)]
     lines += _not_today(tray)
     lines += _next(answer, tray)
-    return _finish(lines, [s for p in tray.tray for s in p.source])
+    return _finish(lines, [s for p in tray.tray for s in p.source], answer.edition)
+
+
+def _questions(questions: Sequence[OpenQuestion]) -> list[str]:
+    if not questions:
+        return []
+    lines = ["", "Ask first: yes, no, unknown or as in brackets; → the groups it decides"]
+    for question in questions:
+        what = decides(question, questions)
+        lines += hanging("  ▲ ", question_in_line(question, what, WIDTH - 4))
+    return lines
 
 
 def forecast_text(child: Child, answer: Answer) -> str:
@@ -82,11 +94,7 @@ def forecast_text(child: Child, answer: Answer) -> str:
             (
                 judged.on.isoformat(),
                 _vaccine_name(judged.cvx),
-                "; ".join(
-                    f"{group} {verdict.status}"
-                    + (f": {plain(verdict.reason)}" if verdict.reason else "")
-                    for group, verdict in judged.groups.items()
-                )
+                "; ".join(_verdict(group, verdict) for group, verdict in judged.groups.items())
                 or "counts for no group",
             )
             for judged in answer.doses
@@ -101,7 +109,7 @@ def forecast_text(child: Child, answer: Answer) -> str:
         if forecast.why:
             unsure = " (from memory)" if forecast.unconfirmed else ""
             lines += hanging("       ", plain(forecast.why) + unsure)
-    return _finish(lines, [f.source for f in answer.groups.values()])
+    return _finish(lines, [f.source for f in answer.groups.values()], answer.edition)
 
 
 def board_text(board: DayBoard) -> str:
@@ -143,7 +151,7 @@ def board_text(board: DayBoard) -> str:
         for item in board.watch:
             action = f" · {plain(item.action)}" if item.action else ""
             lines += hanging(f"  {item.shape} ", plain(item.text) + action)
-    return _finish(lines, [])
+    return _finish(lines, [], board.edition)
 
 
 def _who(head: str, child: Child, on: date, answer: Answer) -> list[str]:
@@ -165,71 +173,101 @@ def _kept(text: str) -> str:
 def _record_notes(answer: Answer) -> list[str]:
     return [
         line
-        for fault in (*answer.errors, *answer.warnings)
-        for line in hanging("▲ record  ", plain(f"{fault.text} ({fault.code}, {fault.at})"))
+        for about, fault in record_notes(answer)
+        for line in hanging(f"▲ {about}  ", plain(f"{fault.text} ({fault.code}, {fault.at})"))
     ]
 
 
-def _place(place: Place) -> list[str]:
+def _places(places: Sequence[Place]) -> list[str]:
+    """What holds for all, once; then each place with what is its own."""
+    steps, own_steps = split_steps(places)
+    reasons, own_reasons = split_why(places)
+    technique = shared_technique(places)
+    lines: list[str] = []
+    for shared in steps:
+        told = _run(("–", sentence(text)) for text in shared.texts)
+        first, *rest = wrap(f"{_kept(shared.title)}: {told}", WIDTH - 2)
+        lines += [first, *(f"  {line}" for line in rest)]
+    for shared in reasons:
+        lines += hanging("  why ", plain("; ".join(shared.texts)))
+    for place in places:
+        how = place.technique if place.technique != technique else ""
+        lines += ["", *_place(place, how, own_steps[place.n], own_reasons[place.n])]
+    return lines
+
+
+def _run(marked: Iterable[tuple[str, str]]) -> str:
+    """Steps in running text, the mark kept beside its first word."""
+    return " ".join(f"{mark}{NO_BREAK}{text}" for mark, text in marked)
+
+
+def _place(place: Place, technique: str, steps: Sequence[str], why: Sequence[str]) -> list[str]:
     lead = pad(f" [{place.n}]", NAME_AT)
-    indent = " " * NAME_AT
     where = plain(place.site_text)
     if place.site:
         where += f", {ROUTES.get(place.route, place.route)}"
     if place.angle_deg is not None:
         where += f", at {place.angle_deg}°"
-    facts = [f"dose {volume_words(place.volume_ml)}", f"lot {plain(place.lot or 'not chosen')}"]
+    facts = [volume_words(place.volume_ml), f"lot {plain(place.lot or 'not chosen')}"]
     facts.append(f"expires {day(place.expires) if place.expires else 'not recorded'}")
     facts += [plain(text) for text in (place.unit, place.funding) if text]
     doses = dose_words(place.dose_numbers, place.groups)
     lines = [
-        *hanging(lead, f"{plain(place.name)}  ({doses})"),
-        *hanging(pad("   where", NAME_AT), where),
-        *hanging(pad("   what", NAME_AT), " · ".join(_kept(fact) for fact in facts)),
-        *hanging(pad("   with", NAME_AT), _with(place)),
+        *hanging(lead, " · ".join([f"{plain(place.name)} ({doses})", *map(_kept, facts)])),
+        *hanging(pad(" where", NAME_AT), where),
+        *hanging(pad(" with", NAME_AT), _with(place, technique)),
     ]
-    if place.needle is not None:
-        # One column a millimetre: length is what the eye compares, on the screen too.
-        lines.append(f"{indent}├{'─' * place.needle.length_mm}▶ {place.needle.length_mm} mm")
     if place.needle_missing:
-        lines += hanging(f"{indent}▲ not at hand: ", plain(place.needle_missing))
-    for number, step in enumerate(place.steps, start=1):
-        lines += hanging(f"{indent}{number}. ", plain(step))
-    if place.use_within_minutes is not None:
-        lines += hanging(f"{indent}▲ ", f"use {keeping_words(place.use_within_minutes)}")
-    for text in place.cautions:
-        lines += hanging(f"{indent}▲ ", plain(text))
-    if place.why:
-        lines += hanging(pad("   why", NAME_AT), plain("; ".join(place.why)))
+        lines += hanging(f"{' ' * NAME_AT}▲ not at hand: ", plain(place.needle_missing))
+    if marked := marked_steps(place, steps):
+        lines += hanging(pad(" do", NAME_AT), _run(marked))
+    if why:
+        lines += hanging(pad(" why", NAME_AT), short_why(why, WHY_ROOM))
     return lines
 
 
-def _with(place: Place) -> str:
-    parts = [needle_on_place(place), plain(place.syringe), plain(place.technique)]
+def _with(place: Place, technique: str) -> str:
+    needle = needle_on_place(place)
+    if place.needle is not None:
+        # One column a millimetre: length is what the eye compares, on the screen too.
+        needle = f"├{'─' * place.needle.length_mm}▶{NO_BREAK}{needle}"
+    also = needle_alternatives(place)
+    parts = [needle, plain(place.syringe), plain(technique), f"or {also}" if also else ""]
     return ", ".join(part for part in parts if part)
 
 
 def _not_today(tray: Tray) -> list[str]:
-    if not tray.not_today:
-        return []
-    lines = ["", "Not today"]
+    lines = [""]
     for item in tray.not_today:
         status = not_today_status(item)
         serve = f" Would serve: {', '.join(item.would_serve)}." if item.would_serve else ""
-        lines += hanging(
-            f"  {status.shape} ", f"{item.group}, {status.word}: {sentence(item.why)}{serve}"
-        )
+        word = status.word if item.until else "not today"
+        lines += hanging(f"{status.shape} ", f"{item.group}, {word}: {sentence(item.why)}{serve}")
     return lines
 
 
 def _next(answer: Answer, tray: Tray) -> list[str]:
-    ahead = groups_ahead(answer, tray)
-    lines = []
-    if ahead:
-        rows = [_HEADS, *(_forecast_row(group, forecast) for group, forecast in ahead)]
-        lines += ["", "Next dates", *table(rows, indent=2)]
-    settled = settled_lines(answer)
-    return [*lines, *(line for text in settled for line in hanging("  ", text))]
+    """Doses ahead, those of one date together; the whole table is in the forecast."""
+    by_date: dict[str, list[str]] = {}
+    for group, forecast in groups_ahead(answer, tray):
+        number = f" dose {forecast.next_dose}" if forecast.next_dose is not None else ""
+        by_date.setdefault(_when(forecast), []).append(_kept(group + number))
+    ahead = [f"{_kept(when)} {', '.join(doses)}" for when, doses in by_date.items()]
+    lines = hanging("Next  ", " · ".join(ahead)) if ahead else []
+    settled = " ".join(settled_lines(answer))
+    return [*lines, *(hanging("      ", settled) if settled else [])]
+
+
+def _when(forecast: GroupForecast) -> str:
+    """The date a parent is told, with the status unless it is plainly ahead."""
+    status = group_status(forecast)
+    words = [status.shape] + ([status.word] if forecast.status != "not yet" else [])
+    if forecast.until:
+        words.append(f"until {forecast.until.isoformat()},")
+    words.append(day(forecast.due) if forecast.due else "no date")
+    if forecast.earliest and forecast.earliest != forecast.due:
+        words.append(f"(earliest {forecast.earliest.isoformat()})")
+    return f"{' '.join(words)}:"
 
 
 def _forecast_row(group: str, forecast: GroupForecast) -> tuple[str, ...]:
@@ -254,8 +292,9 @@ def _board_dose(dose: BoardDose) -> str:
     return f"{plain(dose.name)} {dose_tail(dose)}"
 
 
-def _finish(lines: list[str], sources: list[str]) -> str:
-    texts = list(dict.fromkeys(plain(describe_source(s)) for s in sources if s))
+def _finish(lines: list[str], sources: Iterable[str], edition: str) -> str:
+    texts = describe_sources(source for source in sources if source)
     if texts:
-        lines = [*lines, "", *hanging("Sources  ", "; ".join(texts) + ".")]
-    return "\n".join([*lines, RULE, *wrap(CARE, WIDTH)]).replace(NO_BREAK, " ") + "\n"
+        lines = [*lines, "", *wrap(f"Sources: {' · '.join(map(plain, texts))}.", WIDTH)]
+    foot = [*wrap(f"Edition: {edition_words(edition)}.", WIDTH), *wrap(CARE, WIDTH)]
+    return "\n".join([*lines, RULE, *foot]).replace(NO_BREAK, " ") + "\n"
