@@ -5,7 +5,8 @@ sources. Out come typed, frozen rows; bad data are refused, all faults at once, 
 file, row and key. This room applies no rule to any child.
 """
 
-from traywise.rulebook.edition import Edition, Group, edition_names, load_edition
+from traywise.rulebook.edition import edition_names, load_edition
+from traywise.rulebook.published import Edition, Group
 from traywise.rulebook.tables import load_table
 
 __all__ = ["Edition", "Group", "edition_names", "load_edition", "load_table"]

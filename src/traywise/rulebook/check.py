@@ -9,26 +9,43 @@ from typing import TYPE_CHECKING
 
 from traywise.calendar import Span
 from traywise.errors import Fault
+from traywise.rulebook.conditions import conditions
 from traywise.rulebook.rows import Row
 from traywise.rulebook.tables import place
+from traywise.rulebook.vaccines import vaccine_names
 
 if TYPE_CHECKING:
-    from traywise.rulebook.edition import Edition, Group
+    from traywise.rulebook.published import Edition, Group
 
 _AFTER = re.compile(r"\d+( or more| to \d+)?|series|any")
+_PUBLISHED = re.compile(r"\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01]))?)?")
 
 
 def check_edition(edition: Edition, folder: Path) -> list[Fault]:
-    """Every fault that only shows when the files are seen together."""
-    faults: list[Fault] = []
+    """Every fault that only shows when the files are seen together.
+
+    A row that an overlay changed is named with the overlays, for the fault may lie there.
+    """
+    faults = _head(edition, folder / "edition.toml")
+    overlays = f"with {' and '.join(edition.overlays)}" if edition.overlays else ""
     for group in edition.groups:
         path = folder / f"{group.key.lower()}.toml"
         for row in group.rows:
-            at = place(path, f'row "{row.key}"')
-            for check in (_after, _order_of_ages, _product_lists, _kind_needs):
+            laid = overlays if row.key in edition.overlaid_rows else ""
+            at = place(path, f'row "{row.key}"', laid)
+            for check in CHECKS:
                 faults += [Fault(code, at, text) for code, text in check(row, edition)]
         faults += _speaks_after_nothing(group, path)
+        faults += _live_families(group, edition, path)
     return faults
+
+
+def _head(edition: Edition, path: Path) -> list[Fault]:
+    published = edition.head.published
+    if _PUBLISHED.fullmatch(published):
+        return []
+    text = f'published = "{published}" is not a date. Write YYYY, YYYY-MM or YYYY-MM-DD.'
+    return [Fault("rulebook.E028", place(path, "published"), text)]
 
 
 def _after(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
@@ -73,8 +90,44 @@ def _kind_needs(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
         yield "rulebook.E018", 'A row of kind "does not count" needs a reason.'
 
 
+def _condition_keys(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
+    derived = {item.key for item in edition.derived}
+    for key in (*row.when.child, *row.when.child_any, *row.when.child_none):
+        if key not in conditions() and key not in derived:
+            yield (
+                "rulebook.E025",
+                f'"{key}" is no condition. Use a key of tables/conditions.toml, or add it there.',
+            )
+
+
+def _vaccine_keys(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
+    for key in row.may_serve:
+        if key not in vaccine_names():
+            yield (
+                "rulebook.E026",
+                f'may_serve names "{key}", which is no vaccine. '
+                "Use a key or family of tables/vaccines.toml.",
+            )
+
+
+CHECKS = (_after, _order_of_ages, _product_lists, _kind_needs, _condition_keys, _vaccine_keys)
+
+
 def _speaks_after_nothing(group: Group, path: Path) -> list[Fault]:
     if any(str(row.after).split()[0] in ("0", "any") for row in group.rows):
         return []
     text = "No row speaks for a child without doses. Add a row with after = 0."
     return [Fault("rulebook.E019", place(path), text)]
+
+
+def _live_families(group: Group, edition: Edition, path: Path) -> list[Fault]:
+    known = [family.key for family in edition.families]
+    return [
+        Fault(
+            "rulebook.E029",
+            place(path, "group", "live"),
+            f'"{key}" is no family of live vaccines of the edition. Families: {", ".join(known)}.',
+        )
+        for key in group.head.live
+        if key not in known
+    ]

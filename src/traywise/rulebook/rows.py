@@ -160,14 +160,19 @@ class Derived(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
 
 
 class General(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Rules that hold for every group of the edition."""
+    """Rules that hold for every group of the edition.
+
+    live_conflict  a live dose too near moves the next date and spoils a dose given, or it only
+                   holds the next dose back (WHO tables: doses given are counted as recorded)
+    late_after     overdue this long after the due day; absent: the authority names no such day
+    """
 
     grace: Span
     live_interval: Span
     live_spacing: Literal["injected and nasal", "every live vaccine"]
     live_conflict: Literal["moves the dates", "holds the dose back"]
     antibody_after_dose: Span
-    late_after: Span
+    late_after: Span | None = None
     source: str
 
 
@@ -181,3 +186,21 @@ class EditionHead(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     covers: str
     groups: tuple[str, ...]
     note: str = ""
+
+
+class OverlayHead(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """An overlay: who decided it, on which editions it lies.
+
+    needs    overlays that it builds on; they are laid on first
+    warning  what every output must say when this overlay is in use
+    note     what a reader of the schedule should know: what is sourced, what is not
+    """
+
+    key: str
+    title: str
+    publisher: str
+    published: str
+    on: tuple[str, ...]
+    needs: tuple[str, ...] = ()
+    note: str = ""
+    warning: str = ""

@@ -194,6 +194,12 @@ def vaccines() -> dict[str, Vaccine]:
 
 
 @cache
+def vaccine_names() -> frozenset[str]:
+    """Every key and family by which a schedule row may name vaccines."""
+    return frozenset(name for row in vaccines().values() for name in (row.key, row.family) if name)
+
+
+@cache
 def vaccines_by_cvx() -> dict[str, Vaccine]:
     """The vaccine of each CVX code that can be given: the first row, true of all its products."""
     found: dict[str, Vaccine] = {}

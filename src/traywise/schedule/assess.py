@@ -194,6 +194,10 @@ def _warnings(child: Child, on: date, table: Compiled) -> tuple[Fault, ...]:
             "before the day of the answer. Check the current schedule of your authority."
         )
         faults.append(Fault("schedule.W002", "edition", text))
+    faults += [
+        Fault("schedule.W006", f"edition {table.edition.name}", text)
+        for text in table.edition.warnings
+    ]
     if on < child.born:
         text = f"The day of the answer ({on}) lies before birth ({child.born})."
         faults.append(Fault("schedule.W003", "assess_on", text))

@@ -9,7 +9,8 @@ import msgspec
 from traywise.calendar import FIRST_OF, MONTH_OF, Span, day_number
 from traywise.errors import Fault, RulebookError
 from traywise.rulebook.codes import CvxEntry, cvx_codes
-from traywise.rulebook.edition import Edition, Group, load_edition
+from traywise.rulebook.edition import load_edition
+from traywise.rulebook.published import Edition, Group
 from traywise.rulebook.rows import CountRule, GroupHead, Row, When
 from traywise.schedule import layout as c
 from traywise.schedule.arrays import Table
@@ -124,7 +125,7 @@ def _settings(edition: Edition) -> list[int]:
     settings[c.S_LIVE_STRICT] = int(general.live_spacing == "every live vaccine")
     settings[c.S_LIVE_HOLDS] = int(general.live_conflict == "holds the dose back")
     settings[c.S_ANTIBODY_AFTER] = general.antibody_after_dose.days
-    settings[c.S_LATE_AFTER] = general.late_after.days
+    settings[c.S_LATE_AFTER] = general.late_after.days if general.late_after else c.NONE
     return settings
 
 

@@ -8,7 +8,7 @@ from datetime import date
 from traywise.calendar import Span, add, age_on, format_age, to_date
 from traywise.record.child import Child, DoseGiven
 from traywise.rulebook.codes import cvx_codes
-from traywise.rulebook.edition import Group
+from traywise.rulebook.published import Group
 from traywise.rulebook.rows import Row
 from traywise.schedule import layout as c
 from traywise.schedule.answer import DoseVerdict

@@ -186,7 +186,10 @@ def _answer_dates(
     else:
         due = max(due, held)
         earliest = max(earliest, hold_back(earliest, g, t, case))
-    late = due + t.settings[c.S_LATE_AFTER]
+    # An authority may name no day from which a dose is late; then none is told.
+    late = c.NONE
+    if t.settings[c.S_LATE_AFTER] != c.NONE:
+        late = due + t.settings[c.S_LATE_AFTER]
     if t.rows[r + c.OVERDUE_AGE] != c.NONE:
         late = max(
             late,
@@ -210,7 +213,7 @@ def _answer_dates(
         out[c.F_STATUS] = c.ST_NOT_YET
     elif t.rows[r + c.SHARED]:
         out[c.F_STATUS] = c.ST_CLINICIAN
-    elif assess >= late:
+    elif late != c.NONE and assess >= late:
         out[c.F_STATUS] = c.ST_OVERDUE
     else:
         out[c.F_STATUS] = c.ST_DUE

@@ -75,7 +75,8 @@ def refusal(r: int, day: int, judging: bool, grace: int, t: Table, case: Case) -
 
 def disturbed(live: int, g: int, day: int, t: Table, case: Case) -> int:
     """R_LIVE or R_ANTIBODY when another product spoils an otherwise valid dose, else R_NONE."""
-    if live != 0 and live_conflict(live, day, t, case) != c.NONE:
+    moves = t.settings[c.S_LIVE_HOLDS] == 0
+    if live != 0 and moves and live_conflict(live, day, t, case) != c.NONE:
         return c.R_LIVE
     if t.groups[g * c.GROUP_WIDTH + c.G_ANTIBODY] and (
         antibody_conflict(day, case) != c.NONE or antibody_after(day, t, case)
