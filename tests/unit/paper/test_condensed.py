@@ -14,6 +14,7 @@ from tests.unit.paper.test_sheets import pages
 
 from traywise.paper.sheet import tray_sheet_pdf
 from traywise.paper.terminal import tray_text
+from traywise.paper.typesetting import Paper
 from traywise.record.child import Child, CvxCode, DoseGiven
 from traywise.shelf.lot import Lot
 from traywise.tray.compose import Visit, compose_tray
@@ -74,17 +75,23 @@ def test_every_open_question_takes_one_line_or_two() -> None:
 
 
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="pdftotext is not installed")
-@pytest.mark.parametrize("products", [FOUR, FIVE])
-def test_laying_and_giving_on_the_first_page_asking_on_the_second(products: dict[str, str]) -> None:
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+@pytest.mark.parametrize("products", [FOUR, FIVE, {"119": "oral", "48": "vial+diluent"}])
+def test_laying_and_giving_on_the_first_page_asking_on_the_second(
+    products: dict[str, str], paper: Paper
+) -> None:
     composed = visit(INFANT, products)
     assert len(composed.tray.tray) == len(products)
-    first, second, labels = pages(tray_sheet_pdf(INFANT, composed.answer, composed.tray, ON))
+    pdf = tray_sheet_pdf(INFANT, composed.answer, composed.tray, ON, paper=paper)
+    first, second, labels = pages(pdf)
     for place in composed.tray.tray:
         assert place.name in first
         assert f"lot {place.lot}" in first
         assert place.name in labels
-    for words in ("After screening", "Lay ready", "For every injection", "epinephrine"):
+    for words in ("After screening", "Lay ready", "epinephrine"):
         assert words in first
+    for item in composed.tray.not_today:
+        assert f"{item.group}: not today" in first
     assert first.count("Do not pull back on the plunger") == 1
     assert first.count("Watch for 15 minutes") == 1
     for words in ("▲ Ask first", "yes, which", "Next dates", "2027-07-12", "Sources"):
