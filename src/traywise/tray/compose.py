@@ -74,8 +74,8 @@ def due_groups(answer: Answer, asked: frozenset[str] = frozenset()) -> tuple[str
 
 def _candidates(shelf: Sequence[Lot]) -> tuple[Vaccine, ...]:
     """Products that screening looks at: those on the shelf, else all of the rulebook."""
-    found = {lot.product.key: lot.product for lot in shelf if lot.product is not None}
-    return tuple(found.values()) or tuple(vaccines().values())
+    found = {lot.product.key for lot in shelf if lot.product is not None}
+    return tuple(vaccine for key, vaccine in vaccines().items() if not found or key in found)
 
 
 def compose_from(
