@@ -6,7 +6,8 @@ An overlay is one TOML file, small enough to read beside the table that it chang
 ``[products]``   lists of CVX codes, added or replaced
 ``[[group]]``    ``key`` and what changes in the group's head; a new key makes a new group
 ``[[remove]]``   ``group``, ``row``
-``[[change]]``   ``group``, ``row`` and the keys to replace, each as a whole (``when`` too)
+``[[change]]``   ``group``, ``row`` and the keys to replace, each as a whole (``when`` too);
+                 a ``source`` is put in front of the row's own, which still holds for the rest
 ``[[add]]``      ``group``, ``before`` (a row, optional) and a whole row
 
 They are applied in this order. A row may cite the overlay itself by its key.
@@ -75,7 +76,7 @@ def _joined(edition: Edition, head: OverlayHead) -> Any:
     return msgspec.structs.replace(
         old,
         title=f"{old.title}; with {head.title}",
-        publisher=f"{old.publisher}; {head.publisher}",
+        publisher="; ".join(dict.fromkeys((*old.publisher.split("; "), head.publisher))),
         published=max(old.published, head.published),
         note=" ".join(note for note in (old.note, head.note) if note),
     )
@@ -134,6 +135,8 @@ class _Work:
         at = self._find(rows, entry.pop("row", None), where)
         if at is None:
             return
+        if isinstance(entry.get("source"), str):
+            entry["source"] = f"{entry['source']}; {rows[at].source}"
         row = self._row({**as_written(rows[at]), **entry}, where)
         if row is not None:
             rows[at] = row
