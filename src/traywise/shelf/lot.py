@@ -49,7 +49,8 @@ class Lot(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def opened(self) -> bool:
-        return self.opened_at is not None
+        """Whether this is an opened vial: a discard time alone says so too."""
+        return self.opened_at is not None or self.discard_at is not None
 
     @property
     def product(self) -> Vaccine | None:

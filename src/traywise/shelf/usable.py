@@ -44,6 +44,14 @@ def ends_at(lot: Lot, zone: tzinfo | None = None) -> datetime | None:
     return min(ends, key=lambda end: end.astimezone(UTC))
 
 
+def last_day(lot: Lot, zone: tzinfo | None = None) -> date | None:
+    """The last day of use: of an opened vial the day its time ends; None when unknown."""
+    if not lot.opened:
+        return lot.expires
+    ends = ends_at(lot, zone)
+    return None if ends is None else ends.date()
+
+
 def _why_vial_is_over(lot: Lot, on: date, now: datetime | None, zone: tzinfo | None) -> str | None:
     if lot.opened_at is None and lot.discard_at is None:
         return None

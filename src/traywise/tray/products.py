@@ -23,7 +23,7 @@ from traywise.record.child import Child
 from traywise.rulebook.same_day import same_day_pairs
 from traywise.schedule.answer import Answer
 from traywise.shelf.lot import Lot
-from traywise.shelf.usable import why_not_usable
+from traywise.shelf.usable import last_day, why_not_usable
 from traywise.tray.fit import Refusal, Serving, fit
 from traywise.tray.need import Block, Need, need_of
 from traywise.tray.plan import NotToday
@@ -120,7 +120,7 @@ def choose_for(
         shelf,
         now,
         zone,
-        chosen=tuple((option.serving.vaccine, option.serving) for option in best),
+        given=frozenset(group for pick in picks for group in (*pick.groups, *pick.extra)),
     )
     return Choice(picks=picks, unserved=unserved)
 
@@ -210,7 +210,7 @@ def cost_of(need: Need, serving: Serving, lot: Lot, rank: int) -> Cost:
         second_choices=int(serving.vaccine.second_choice),
         injections=serving.injections,
         not_from_open_vials=int(not lot.opened),
-        expiry=lot.expires.toordinal() if lot.expires else 0,
+        expiry=last.toordinal() if (last := last_day(lot)) else 0,
         unknown_costs=int(lot.cost is None),
         cents=round((lot.cost or 0) * 100) * serving.injections,
         products=1,

@@ -7,7 +7,7 @@ from datetime import date, datetime, tzinfo
 
 from traywise.calendar import add
 from traywise.rulebook.same_day import same_day_pairs
-from traywise.rulebook.vaccines import Vaccine, vaccines
+from traywise.rulebook.vaccines import vaccines
 from traywise.shelf.lot import Lot
 from traywise.shelf.usable import why_not_usable
 from traywise.tray.fit import Refusal, Serving, fit
@@ -22,13 +22,13 @@ def explain_unserved(
     now: datetime | None = None,
     zone: tzinfo | None = None,
     *,
-    chosen: Sequence[tuple[Vaccine, Serving]] = (),
+    given: frozenset[str] = frozenset(),
 ) -> tuple[NotToday, ...]:
     """One entry for each of the groups: why, until when, and what would serve it.
 
-    chosen  the products of the tray with their servings
+    given  groups that the tray gives
     """
-    return tuple(_explain(need, group, shelf, now, zone, chosen) for group in groups)
+    return tuple(_explain(need, group, shelf, now, zone, given) for group in groups)
 
 
 def _explain(
@@ -37,12 +37,11 @@ def _explain(
     shelf: Sequence[Lot],
     now: datetime | None,
     zone: tzinfo | None,
-    chosen: Sequence[tuple[Vaccine, Serving]],
+    given: frozenset[str],
 ) -> NotToday:
     block = need.blocked.get(group)
     if block is not None:
         return NotToday(group=group, why=block.why, until=block.until, source=block.source)
-    given = {other for _, serving in chosen for other in (*serving.groups, *serving.extra)}
     for pair in same_day_pairs():
         if group in (pair.first, pair.second) and given & {pair.first, pair.second}:
             until = add(need.on, pair.interval) if group == pair.second else None
@@ -127,8 +126,9 @@ def _refusals(need: Need, group: str, lots: Sequence[Lot] | None) -> list[Refusa
     return [refusal for refusal in found if isinstance(refusal, Refusal)]
 
 
-# The later a rule is asked, the nearer the product came to serving.
-_NEARNESS = ("edition", "products", "age", "component", "place", "line", "blocked", "volume")
+# From what says least to what says most: a combination with a part that is not due is no
+# reason why the group waits; an age, a bar or a missing weight is.
+_NEARNESS = ("edition", "component", "products", "place", "age", "line", "blocked", "volume")
 
 
 def _nearest(refusals: Sequence[Refusal]) -> Refusal | None:
