@@ -140,7 +140,6 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 400
 FILE_UPLOAD_MAX_MEMORY_SIZE = UPLOAD_LIMIT_BYTES  # a roster never touches the disk unread
 
 STATIC_URL = "static/"
-STATIC_ROOT = HOME / "static"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},

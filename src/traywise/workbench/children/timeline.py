@@ -44,7 +44,7 @@ def timeline_svg(born: date, answer: Answer) -> str:
         if _has_doses(answer, group) or forecast.due or forecast.earliest
     ]
     scale = Scale(born, _last_day(born, answer, shown))
-    height = TOP + ROW * len(shown) + 12
+    height = TOP + ROW * len(shown) + 24
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" width="{WIDTH}" '
         f'height="{height}" role="img" font-family="inherit"><title>Timeline of all groups</title>'
@@ -88,7 +88,7 @@ def _ruler(scale: Scale, height: int) -> list[str]:
             continue
         last = x
         parts.append(
-            f'<line x1="{x}" y1="{TOP - 8}" x2="{x}" y2="{height - 8}" stroke="#ebe8dd"/>'
+            f'<line x1="{x}" y1="{TOP - 8}" x2="{x}" y2="{height - 20}" stroke="#ebe8dd"/>'
             f'<text x="{x}" y="{TOP - 14}" font-size="13" text-anchor="middle" '
             f'fill="{QUIET}">{words}</text>'
         )
@@ -141,7 +141,7 @@ def _doses(scale: Scale, answer: Answer, group: str, y: float) -> list[str]:
 def _today(scale: Scale, day: date, height: int) -> str:
     x = scale.x(day)
     return (
-        f'<line x1="{x}" y1="{TOP - 8}" x2="{x}" y2="{height - 8}" stroke="#8a4b12" '
-        f'stroke-width="2" stroke-dasharray="5 4"/><text x="{x}" y="12" font-size="13" '
+        f'<line x1="{x}" y1="{TOP - 8}" x2="{x}" y2="{height - 20}" stroke="#8a4b12" '
+        f'stroke-width="2" stroke-dasharray="5 4"/><text x="{x}" y="{height - 4}" font-size="13" '
         f'font-weight="600" text-anchor="middle" fill="#8a4b12">{day}</text>'
     )

@@ -11,7 +11,7 @@ from django.db.models import Max, Prefetch
 from django.utils import timezone
 
 from traywise.calendar import age_on
-from traywise.paper.wording import Status, tray_status, tray_status_detail
+from traywise.paper.wording import Status, tray_gaps, tray_status
 from traywise.tray.plan import Place, Supply, Tray
 from traywise.workbench.asking.trays import Stock, stock_now, tray_of
 from traywise.workbench.day.models import (
@@ -123,10 +123,17 @@ def _status(visit: Appointment, tray: Tray | None) -> tuple[Status, str]:
         return Status("◆", "Being given"), f"since {clock(visit.giving_at):%H:%M}"
     if tray is None:
         return Status("▲", "No tray"), "open the child to see why"
-    status, detail = tray_status(tray), tray_status_detail(tray)
+    status = tray_status(tray)
     if visit.state == EXPECTED:
-        return Status("◇", "Not arrived"), f"{status.word.lower()}" if status.word else ""
-    return status, detail or f"here since {clock(visit.arrived_at):%H:%M}"
+        open_ = len(tray.questions)
+        waits = (
+            f"{open_} question{'' if open_ == 1 else 's'} to ask" if open_ else status.word.lower()
+        )
+        return Status("◇", "Not arrived"), waits
+    if tray.questions:
+        word = f"{len(tray.questions)} question{'' if len(tray.questions) == 1 else 's'} open"
+        return Status("▲", word), f"here since {clock(visit.arrived_at):%H:%M}"
+    return status, " ".join(tray_gaps(tray)) or f"here since {clock(visit.arrived_at):%H:%M}"
 
 
 class DaySummary(NamedTuple):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from traywise.screening.question_rows import question_rows
@@ -49,6 +50,12 @@ def asked_as(question: OpenQuestion) -> Asked:
         plain if way != "buttons" else (),
         question.source,
     )
+
+
+def may_all_be_no(questions: Sequence[OpenQuestion]) -> list[OpenQuestion]:
+    """The questions to which a plain no is an answer; two of them make it worth one press."""
+    found = [question for question in questions if "no" in question.answers]
+    return found if len(found) > 1 else []
 
 
 def answered_at(visit: Appointment) -> list[dict[str, Any]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import msgspec
@@ -16,7 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from traywise.errors import RefusedError, TraywiseError
 from traywise.schedule.answer import GroupForecast
 from traywise.tray.need import ASKABLE
-from traywise.tray.plan import Place
+from traywise.tray.plan import OpenQuestion, Place
 from traywise.workbench.accounts.roles import needs
 from traywise.workbench.asking.changes import Changed
 from traywise.workbench.asking.scans import Scanned, read_scan
@@ -33,7 +34,7 @@ from traywise.workbench.day.models import ARRIVED, EXPECTED, GIVING, WATCHED, Ap
 from traywise.workbench.giving.checks import Checked, check_giving
 from traywise.workbench.giving.models import LaidTray, ScreeningAnswer
 from traywise.workbench.giving.pictures import body_map, needle_of
-from traywise.workbench.giving.questions import answered_at, asked_as
+from traywise.workbench.giving.questions import answered_at, asked_as, may_all_be_no
 from traywise.workbench.giving.recording import press_key, record_dose
 from traywise.workbench.giving.visit import Round, facts, find_visit, round_of
 
@@ -87,14 +88,20 @@ def screen(request: HttpRequest, pk: int) -> HttpResponse:
     except TraywiseError as error:
         return render(request, "giving/no_tray.html", context | {"faults": error.faults})
     if request.method == "POST":
-        _answer(request, visit, {question.key: question.text for question in shown.questions})
-        return redirect("screen", pk)
+        if request.POST.get("all") == "no":
+            _answer_all_no(request, visit, shown.questions)
+        else:
+            _answer(request, visit, {question.key: question.text for question in shown.questions})
+        # The last answer leads on to the tray: one press less with a crying child.
+        fresh = find_visit(request, pk, "the screening")
+        return redirect("screen" if planned(fresh).tray.questions else "tray", pk)
     return render(
         request,
         "giving/screen.html",
         context
         | {
             "questions": [asked_as(question) for question in shown.questions],
+            "all_no": len(may_all_be_no(shown.questions)),
             "answered": answered_at(visit),
             "tray": shown,
         },
@@ -118,6 +125,24 @@ def _answer(request: HttpRequest, visit: Appointment, open_texts: dict[str, str]
     )
     touch(visit)
     note(request, "took an answer", visit.child.record_id, f"{key}: {answer}")
+
+
+def _answer_all_no(
+    request: HttpRequest, visit: Appointment, questions: Sequence[OpenQuestion]
+) -> None:
+    """Every open question was read out and answered with no: each is kept by itself."""
+    negative = may_all_be_no(questions)
+    with transaction.atomic():
+        for question in negative:
+            ScreeningAnswer.objects.create(
+                visit=visit,
+                question=question.key,
+                text=question.text[:400],
+                answer="no",
+                by=request.user,
+            )
+        note(request, "took answers", visit.child.record_id, f"no to all of {len(negative)}")
+    touch(visit)
 
 
 @needs("give")

@@ -65,3 +65,9 @@ TONES = {"●": "go", "▲": "io", "◆": "wt", "◇": "mute", "■": "stopped"}
 def tone(shape: str) -> str:
     """The colour class that goes with a shape; the shape says it already."""
     return TONES.get(shape, "mute")
+
+
+@register.filter
+def spaced(answer: str) -> str:
+    """An answer's key as words: "moderate-or-severe" is read "moderate or severe"."""
+    return answer.replace("-", " ")

@@ -1,0 +1,105 @@
+"""A backup brings everything back, on either database, and a damaged one brings nothing."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tarfile
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from tests.workbench_clinic import SETUP, Clinic, copy_of
+
+GIVE = """
+from traywise.workbench.accounts.models import Staff
+from traywise.workbench.children.models import ChildRecord
+from traywise.workbench.ledger.models import LedgerEntry
+from traywise.workbench.audit.models import AuditEntry
+by = Staff.objects.first()
+child = ChildRecord.objects.first()
+body = {"volume_ml": 0.5, "lot": "Ä1"}
+LedgerEntry.append(key="one", kind="given", child=child, by=by, body=body)
+AuditEntry.append(who="marlowe", did="gave a dose", child=child.record_id)
+"""
+COUNT = f"""{SETUP}
+from django.apps import apps
+from traywise.workbench.audit.chain import find_break
+from traywise.workbench.audit.models import AuditEntry
+from traywise.workbench.ledger.models import LedgerEntry
+for model in sorted(apps.get_models(), key=lambda m: m._meta.label):
+    if model._meta.app_label not in ("sessions", "contenttypes", "auth"):
+        print(model._meta.label, model.objects.count())
+print(find_break(LedgerEntry), find_break(AuditEntry))
+"""
+
+
+def command(clinic: Clinic, *words: str) -> subprocess.CompletedProcess[str]:
+    code = f"from traywise.cli.workbench import workbench; workbench({list(words)!r})"
+    return subprocess.run(
+        [sys.executable, "-c", code], env=clinic.env, capture_output=True, text=True, check=False
+    )
+
+
+@pytest.fixture(scope="module")
+def saved(
+    tmp_path_factory: pytest.TempPathFactory,
+    ready_clinics: Callable[[str], tuple[Clinic, str]],
+) -> tuple[Clinic, Path]:
+    folder = tmp_path_factory.mktemp("backup")
+    clinic = copy_of(ready_clinics("sqlite")[0], folder / "home")
+    clinic.run(SETUP + GIVE)
+    file = folder / "clinic.tar.gz"
+    done = command(clinic, "backup", str(file))
+    assert done.returncode == 0, done.stderr
+    return clinic, file
+
+
+@pytest.mark.parametrize("kind", ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)])
+def test_all_rows_and_seals_come_back(
+    kind: str, saved: tuple[Clinic, Path], tmp_path: Path, request: pytest.FixtureRequest
+) -> None:
+    clinic, file = saved
+    database = request.getfixturevalue("postgres").new_database() if kind == "postgresql" else ""
+    other = Clinic(tmp_path / "other", database)
+    done = command(other, "restore", str(file))
+    assert done.returncode == 0, done.stderr
+    assert other.run(COUNT) == clinic.run(COUNT)
+    assert other.run(COUNT).endswith("None None\n")
+    # New rows find free numbers after a restore.
+    other.run(SETUP + GIVE.replace('key="one"', 'key="two"'))
+
+
+def test_a_backup_is_for_its_owner_only_and_overwrites_nothing(saved: tuple[Clinic, Path]) -> None:
+    clinic, file = saved
+    assert file.stat().st_mode & 0o077 == 0
+    before = file.read_bytes()
+    done = command(clinic, "backup", str(file))
+    assert (done.returncode, "workbench.E030" in done.stderr) == (1, True)
+    assert file.read_bytes() == before
+
+
+def test_nothing_is_restored_over_a_clinic(saved: tuple[Clinic, Path]) -> None:
+    clinic, file = saved
+    done = command(clinic, "restore", str(file))
+    assert (done.returncode, "workbench.E033" in done.stderr) == (1, True)
+
+
+def test_a_file_that_is_no_backup_is_refused(saved: tuple[Clinic, Path], tmp_path: Path) -> None:
+    file = tmp_path / "x.tar.gz"
+    file.write_bytes(b"not a backup")
+    done = command(Clinic(tmp_path / "home"), "restore", str(file))
+    assert (done.returncode, "workbench.E031" in done.stderr) == (1, True)
+    assert "Traceback" not in done.stderr
+
+
+def test_a_backup_with_changed_rows_is_refused(saved: tuple[Clinic, Path], tmp_path: Path) -> None:
+    _, file = saved
+    changed = tmp_path / "changed.tar.gz"
+    with tarfile.open(file) as old, tarfile.open(changed, "w:gz") as new:
+        for entry in old:
+            content = old.extractfile(entry).read()  # type: ignore[union-attr]
+            (tmp_path / entry.name).write_bytes(content.replace(b"marlowe", b"mallory"))
+            new.add(tmp_path / entry.name, entry.name)
+    done = command(Clinic(tmp_path / "home"), "restore", str(changed))
+    assert (done.returncode, "workbench.E032" in done.stderr) == (1, True)
