@@ -27,7 +27,14 @@ from traywise.paper.label_code import data_matrix_svg
 from traywise.paper.labels import Label, labels_for
 from traywise.paper.needle_drawing import describe_needle, needle_svg, needle_width_mm
 from traywise.paper.questions import decides, tick_boxes
-from traywise.paper.steps import INJECTED, shared_technique, split_sources, split_steps, split_why
+from traywise.paper.steps import (
+    INJECTED,
+    own_techniques,
+    shared_reasons,
+    split_sources,
+    split_steps,
+    split_why,
+)
 from traywise.paper.typesetting import BODY_FONT
 from traywise.paper.wording import (
     ROUTES,
@@ -161,17 +168,17 @@ def _places(places: Sequence[Place], notes: SourceNotes) -> dict[str, Any]:
     steps, own_steps = split_steps(places)
     reasons, own_reasons = split_why(places)
     sources, own_sources = split_sources(places)
-    technique = shared_technique(places)
+    techniques = own_techniques(places)
     return {
         "shared": [
             {"title": title, "texts": [sentence(text) for text in texts]} for title, texts in steps
         ],
-        "shared_why": plain("; ".join(text for shared in reasons for text in shared.texts)),
+        "shared_why": plain(shared_reasons(reasons)),
         "shared_notes": notes.numbers(source for shared in sources for source in shared.texts),
         "places": [
             {
                 **_place(place),
-                "technique": "" if place.technique == technique else sentence(place.technique),
+                "technique": sentence(techniques[place.n]),
                 "steps": marked_steps(place, own_steps[place.n]),
                 "why": short_why(own_reasons[place.n], WHY_ROOM),
                 "notes": notes.numbers(own_sources[place.n]),

@@ -23,7 +23,7 @@ from traywise.paper.facts import (
     short_why,
 )
 from traywise.paper.questions import decides, question_in_line
-from traywise.paper.steps import shared_technique, split_steps, split_why
+from traywise.paper.steps import own_techniques, shared_reasons, split_steps, split_why
 from traywise.paper.wording import (
     CARE,
     ROUTES,
@@ -182,17 +182,17 @@ def _places(places: Sequence[Place]) -> list[str]:
     """What holds for all, once; then each place with what is its own."""
     steps, own_steps = split_steps(places)
     reasons, own_reasons = split_why(places)
-    technique = shared_technique(places)
+    techniques = own_techniques(places)
     lines: list[str] = []
     for shared in steps:
-        told = _run(("–", sentence(text)) for text in shared.texts)
-        first, *rest = wrap(f"{_kept(shared.title)}: {told}", WIDTH - 2)
+        texts = _run(("–", sentence(text)) for text in shared.texts)
+        first, *rest = wrap(f"{_kept(shared.title)}: {texts}", WIDTH - 2)
         lines += [first, *(f"  {line}" for line in rest)]
-    for shared in reasons:
-        lines += hanging("  why ", plain("; ".join(shared.texts)))
+    if reasons:
+        lines += hanging("  why ", plain(shared_reasons(reasons)))
     for place in places:
-        how = place.technique if place.technique != technique else ""
-        lines += ["", *_place(place, how, own_steps[place.n], own_reasons[place.n])]
+        told = techniques[place.n], own_steps[place.n], own_reasons[place.n]
+        lines += ["", *_place(place, *told)]
     return lines
 
 

@@ -13,7 +13,7 @@ from traywise.paper.facts import marked_steps, needle_alternatives, short_why
 from traywise.paper.steps import (
     EVERY_DOSE,
     EVERY_INJECTION,
-    shared_technique,
+    own_techniques,
     split_sources,
     split_steps,
     split_why,
@@ -81,14 +81,26 @@ def test_the_way_to_a_site_is_told_once_for_its_places() -> None:
     assert own == {1: (), 2: (), 3: ("Bare the arm.",)}
 
 
-def test_a_technique_of_all_injections_is_told_once() -> None:
-    flat, straight = "skin stretched flat", "straight in"
-    same = [place(n, "V", "LT", technique=straight) for n in (1, 2)]
-    mixed = [same[0], place(2, "V", "RT", technique=flat)]
-    assert shared_technique(same) == straight
-    assert split_steps(same)[0] == ((EVERY_INJECTION, (straight,)),)
-    assert shared_technique(mixed) is None
-    assert shared_technique(same[:1]) is None
+def test_a_technique_is_told_once_for_all_that_share_it() -> None:
+    flat, straight, pinched = "skin stretched flat", "straight in", "fat pinched up"
+    one, other = (place(n, "V", "LT", technique=straight) for n in (1, 2))
+    assert split_steps([one, other])[0] == ((EVERY_INJECTION, (straight,)),)
+    assert own_techniques([one, other]) == {1: "", 2: ""}
+    stretched = place(2, "V", "RT", technique=flat)
+    assert own_techniques([one, stretched]) == {1: straight, 2: flat}
+    assert own_techniques([one]) == {1: straight}
+    under = place(3, "V", "LA", route="SC", technique=pinched)
+    assert own_techniques([one, other, under]) == {1: "", 2: "", 3: pinched}
+    shared, own = split_steps([one, other, under])
+    assert shared == (("For every injection into muscle (IM)", (straight,)),)
+    assert own == {1: (), 2: (), 3: ()}
+
+
+def test_mixing_stays_at_its_place_though_a_whole_route_says_the_same() -> None:
+    mixed = [injection(n, "Mix.", route="SC") for n in (1, 2)]
+    shared, own = split_steps([*mixed, injection(3, "Shake.")])
+    assert shared == ()
+    assert own == {1: ("Mix.",), 2: ("Mix.",), 3: ("Shake.",)}
 
 
 def test_reasons_and_sources_too() -> None:
@@ -119,7 +131,11 @@ def test_no_step_is_lost_and_none_is_added(drawn: list[tuple[str, tuple[str, ...
     of_all = {text for one in shared if one.title == EVERY_DOSE for text in one.texts}
     of_injections = {text for one in shared if one.title == EVERY_INJECTION for text in one.texts}
     for one in places:
-        told = set(own[one.n]) | of_all | (of_injections if one.route != "PO" else set())
+        of_route = {
+            text for title, texts in shared if title.endswith(f"({one.route})") for text in texts
+        }
+        told = set(own[one.n]) | of_all | of_route
+        told |= of_injections if one.route != "PO" else set()
         assert told == set(one.steps)
 
 
