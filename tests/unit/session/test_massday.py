@@ -30,7 +30,8 @@ POISSON = [
 def test_open_vial_waste_of_poisson_sessions(doses, mean, vials, percent):
     found = open_vial_waste(poisson(mean), doses)
     assert round(found.vials, 3) == vials
-    assert round(found.waste * 100, 1) == percent
+    # The sheet computed the waste from the rounded vials: half a unit of its last place.
+    assert found.waste * 100 == pytest.approx(percent, abs=0.06)
 
 
 @pytest.mark.parametrize(
@@ -100,5 +101,5 @@ def test_every_packed_volume_belongs_to_a_product():
 @pytest.mark.parametrize("bad", [{"posts": 0}, {"children": -1}, {"certainty": 1.0}])
 def test_impossible_days_are_refused(bad):
     call = {"children": 10, **bad}
-    with pytest.raises(ValueError, match="least|Certainty"):
+    with pytest.raises(ValueError, match=r"least|Certainty"):
         plan_mass_day(call.pop("children"), [MassProduct(vaccine="MR", vial_doses=10)], **call)

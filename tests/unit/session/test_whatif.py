@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from datetime import UTC, timedelta
 
 import msgspec
@@ -35,8 +36,6 @@ def test_the_same_session_makes_no_difference():
 
 
 def test_ten_walk_ins_are_added_and_the_plan_stays_valid():
-    import random
-
     rng = random.Random(3)
     more = [invent_child(rng, 900 + number) for number in range(10)]
     walking = [msgspec.structs.replace(child, at=None) for child in more]
