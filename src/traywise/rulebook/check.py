@@ -17,6 +17,7 @@ from traywise.rulebook.vaccines import vaccine_names
 if TYPE_CHECKING:
     from traywise.rulebook.published import Edition, Group
 
+MOST_BITS = 62  # of one whole number in the compiled rows; a bit a list, a condition, a group
 _AFTER = re.compile(r"\d+( or more| to \d+)?|series|any")
 _PUBLISHED = re.compile(r"\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01]))?)?")
 
@@ -26,7 +27,7 @@ def check_edition(edition: Edition, folder: Path) -> list[Fault]:
 
     A row that an overlay changed is named with the overlays, for the fault may lie there.
     """
-    faults = _head(edition, folder / "edition.toml")
+    faults = [*_head(edition, folder / "edition.toml"), *_too_many(edition, folder)]
     overlays = f"with {' and '.join(edition.overlays)}" if edition.overlays else ""
     for group in edition.groups:
         path = folder / f"{group.key.lower()}.toml"
@@ -46,6 +47,23 @@ def _head(edition: Edition, path: Path) -> list[Fault]:
         return []
     text = f'published = "{published}" is not a date. Write YYYY, YYYY-MM or YYYY-MM-DD.'
     return [Fault("rulebook.E028", place(path, "published"), text)]
+
+
+def _too_many(edition: Edition, folder: Path) -> list[Fault]:
+    sizes = {
+        "product lists": len(edition.products),
+        "conditions": len(edition.condition_keys),
+        "groups": len(edition.groups),
+    }
+    return [
+        Fault(
+            "rulebook.E024",
+            place(folder / "edition.toml"),
+            f"{size} {what}; at most {MOST_BITS} fit. Merge some.",
+        )
+        for what, size in sizes.items()
+        if size > MOST_BITS
+    ]
 
 
 def _after(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:

@@ -41,6 +41,16 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
         """Key with its overlays: ``us-2025+clinic-x``."""
         return "+".join((self.head.key, *self.overlays))
 
+    @property
+    def condition_keys(self) -> tuple[str, ...]:
+        """Every condition of a child that the rows ask for, each once, derived ones first."""
+        keys = {item.key: None for item in self.derived}
+        for group in self.groups:
+            for row in group.rows:
+                for key in (*row.when.child, *row.when.child_any, *row.when.child_none):
+                    keys[key] = None
+        return tuple(keys)
+
     def group(self, key: str) -> Group:
         return next(group for group in self.groups if group.key == key)
 

@@ -7,7 +7,6 @@ from functools import cache
 import msgspec
 
 from traywise.calendar import FIRST_OF, MONTH_OF, Span, day_number
-from traywise.errors import Fault, RulebookError
 from traywise.rulebook.codes import CvxEntry, cvx_codes
 from traywise.rulebook.edition import load_edition
 from traywise.rulebook.published import Edition, Group
@@ -25,7 +24,6 @@ KINDS = {
     "not recommended": c.NOT_RECOMMENDED,
 }
 SEXES = {None: 0, "X": 0, "F": 1, "M": 2}
-_MOST_BITS = 62
 
 
 class Compiled(msgspec.Struct, frozen=True, kw_only=True):
@@ -70,13 +68,9 @@ def compiled(name: str) -> Compiled:
 
 
 def compile_edition(edition: Edition) -> Compiled:
-    """Compile an edition; raises RulebookError when there are too many lists or conditions."""
+    """Compile an edition that was checked: no more lists, conditions or groups than bits."""
     lists = {name: 1 << number for number, name in enumerate(edition.products)}
-    bits = {key: 1 << number for number, key in enumerate(_condition_keys(edition))}
-    for what, size in (("product lists", len(lists)), ("conditions", len(bits))):
-        if size > _MOST_BITS:
-            text = f"{size} {what}; at most {_MOST_BITS} fit. Merge some."
-            raise RulebookError([Fault("rulebook.E024", edition.name, text)])
+    bits = {key: 1 << number for number, key in enumerate(edition.condition_keys)}
     rows: list[int] = []
     conds: list[int] = []
     groups: list[int] = []
@@ -106,15 +100,6 @@ def compile_edition(edition: Edition) -> Compiled:
             code: _masks(entry, edition, lists, families) for code, entry in cvx_codes().items()
         },
     )
-
-
-def _condition_keys(edition: Edition) -> list[str]:
-    keys = {item.key: None for item in edition.derived}
-    for group in edition.groups:
-        for row in group.rows:
-            for key in (*row.when.child, *row.when.child_any, *row.when.child_none):
-                keys[key] = None
-    return list(keys)
 
 
 def _settings(edition: Edition) -> list[int]:
