@@ -60,7 +60,7 @@ def table_lines() -> list[str]:
             continue
         names: Counter[str] = Counter()
         for _, source in rows:
-            names.update(name for name in source_names(source) if name in sources())
+            names.update(sorted(name for name in source_names(source) if name in sources()))
         shown = ", ".join(name for name, _ in names.most_common(6)) or "–"
         if len(names) > 6:
             shown += f" and {len(names) - 6} more"
