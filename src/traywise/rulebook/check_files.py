@@ -29,7 +29,7 @@ def _is_overlay(path: Path) -> bool:
     head, data, faults = read_head(path)
     # A file that cannot be parsed outside an edition's folder can only be meant as an overlay.
     alone = not (path.parent / "edition.toml").is_file()
-    return head is not None or "overlay" in data or (bool(faults) and alone)
+    return head is not None or "overlay" in data or (bool(faults) and not data and alone)
 
 
 def _check_overlay(path: Path) -> tuple[str, list[Fault]]:

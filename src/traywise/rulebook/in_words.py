@@ -170,6 +170,8 @@ def value_words(name: str, value: Any) -> str:
     """A field's value as text: "10 weeks", "yes", "nothing"."""
     if value is None or value in ((), ""):
         return "nothing"
+    if value == Span() and not name.endswith(("_age", "_from", "_before")):
+        return "none"
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, When):
