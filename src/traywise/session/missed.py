@@ -87,7 +87,7 @@ def _missed(
             for s in offer.supplies
         )
     ]
-    names = ", ".join(sorted({offer.serving.vaccine.name for offer in at_hand or possible}))
+    names = " or ".join(sorted({offer.serving.vaccine.name for offer in at_hand or possible}))
     if at_hand and not picks:
         why = "no vaccinator's time is left for this child"
         changes: tuple[Change, ...] = (
@@ -124,8 +124,8 @@ def _changes(
         )
         changes.append(Change(kind="borrow", text=text))
     if serve:
-        names = ", ".join(vaccines()[key].name for key in serve)
-        changes.append(Change(kind="order", text=f"order one of: {names}"))
+        names = " or ".join(vaccines()[key].name for key in serve)
+        changes.append(Change(kind="order", text=f"order {names}"))
     if session.next_session is not None:
         day = session.next_session.isoformat()
         changes.append(

@@ -1,0 +1,37 @@
+"""A planned session as plain objects: each child's visit, then what the clinic prepares."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from traywise.session.day import SessionDay
+from traywise.tray.tray_json import visit_object
+
+
+def session_object(day: SessionDay) -> dict[str, Any]:
+    """Children in order with the contract's tray shape; then pick list, timeline and the rest."""
+    plan = day.plan
+    return {
+        "on": day.on,
+        "edition": day.edition,
+        "start": plan.start,
+        "end": plan.end,
+        "finish": plan.finish,
+        "children": [
+            {"at": planned.at, "name": planned.name, **visit_object(visit)}
+            for planned, visit in zip(plan.visits, day.visits, strict=True)
+        ],
+        "doses": plan.doses,
+        "injections": plan.injections,
+        "missed": plan.missed,
+        "pick_list": plan.pick_list,
+        "timeline": plan.timeline,
+        "leftovers": plan.leftovers,
+        "expiring": plan.expiring,
+        "reorder": plan.reorder,
+        "stages": plan.stages,
+        "one_by_one": plan.one_by_one,
+        "proven": plan.proven,
+        "gap": plan.gap,
+        "seconds": plan.seconds,
+    }
