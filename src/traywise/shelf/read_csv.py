@@ -99,7 +99,8 @@ def _split(text: str) -> Iterator[tuple[int, list[str]]]:
             # A cell beyond all size, as after an unclosed quotation mark: said, not dropped.
             cells = [f"not readable as CSV: {error}", "\n"]
         number, before = before + 1, reader.line_num
-        cells = [cell.strip() for cell in cells]
+        # A line break inside a cell stays: it shows a quotation mark that was never closed.
+        cells = [cell.strip(" \t\r\v\f\xa0") for cell in cells]
         if any(cells):
             yield number, cells
 
