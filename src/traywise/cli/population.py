@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
@@ -11,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+from click.termui import progressbar
 
 from traywise.cli.input import DAY, edition_name
 from traywise.errors import InputError, format_fault
@@ -55,9 +57,7 @@ def _day(on: datetime | None) -> date:
 def _long_work(total: int, label: str) -> Iterator[Callable[[int], None]]:
     """A progress bar on standard error; faults and interruptions in words."""
     try:
-        bar: Any = click.progressbar(
-            length=total, label=label, file=click.get_text_stream("stderr"), show_pos=True
-        )
+        bar = progressbar(length=total, label=label, file=sys.stderr, show_pos=True)
         with bar:
             yield bar.update
     except InputError as error:
@@ -113,11 +113,118 @@ def forecast(source: Path, out: Path, edition: str, on: datetime | None, workers
     raise SystemExit(1 if remarks.without_birth_date else 0)
 
 
-def _total(count_rows: Callable[[Path], int], source: Path) -> int:
-    """The number of children, before the bar is drawn."""
+GROUP = click.option(
+    "--group", "groups", multiple=True, help="Only this group; may be given several times."
+)
+JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+
+
+@population.command()
+@click.argument("answers", type=FILE)
+@GROUP
+@JSON
+def coverage(answers: Path, groups: tuple[str, ...], as_json: bool) -> None:
+    """Share of children up to date by group and year of age, from a file of ANSWERS.
+
+    Up to date: nothing is due today. Children whom a group does not concern (aged out, not
+    recommended, the clinician decides) are not counted in its share.
+    """
+    import msgspec
+
+    from traywise.population.coverage import coverage_of
+
+    with _faults():
+        found = coverage_of(answers, groups)
+    if as_json:
+        click.echo(msgspec.json.encode(found))
+        return
+    click.echo(f"{found.children} children, {found.edition}, on {found.assess_on}")
+    click.echo(f"{'group':<10}{'age':>4}{'up to date':>12}{'behind':>10}{'share':>8}")
+    for row in found.shares:
+        share = "-" if row.share is None else f"{row.share:.1%}"
+        line = f"{row.group:<10}{row.age_years:>4}{row.up_to_date:>12}{row.behind:>10}{share:>8}"
+        click.echo(line)
+
+
+@population.command()
+@click.argument("answers", type=FILE)
+@GROUP
+@click.option("--overdue-days", type=click.IntRange(0), default=0, help="Overdue for so long.")
+@click.option("--limit", type=click.IntRange(1), help="At most so many children.")
+@JSON
+def recall(
+    answers: Path, groups: tuple[str, ...], overdue_days: int, limit: int | None, as_json: bool
+) -> None:
+    """Whom to call, longest overdue first, from a file of ANSWERS; CSV, or JSON lines."""
+    import csv
+
+    import msgspec
+
+    from traywise.population.recall import calls_of
+
+    with _faults():
+        calls = calls_of(answers, groups, overdue_days, limit)
+    out = sys.stdout
+    if as_json:
+        for call in calls:
+            out.write(msgspec.json.encode(call).decode() + "\n")
+        return
+    table = csv.writer(out)
+    table.writerow(["id", "born", "days_overdue", "overdue", "also_due"])
+    for call in calls:
+        late = "; ".join(f"{group} since {day}" for group, day in call.overdue.items())
+        table.writerow([call.id, call.born, call.days_overdue, late, "; ".join(call.also_due)])
+
+
+@population.command()
+@click.argument("source", type=FILE, metavar="IN")
+@click.argument("before")
+@click.argument("after")
+@_on
+@_workers
+@JSON
+def compare(
+    source: Path, before: str, after: str, on: datetime | None, workers: int, as_json: bool
+) -> None:
+    """Two editions on the children of IN: how many answers change, in which group, and how."""
+    import msgspec
+
+    names = edition_name(before), edition_name(after)
+    from traywise.population.compare import compare_editions
+    from traywise.population.parts import count_rows
+
+    with _long_work(_total(count_rows, source), "Comparing") as progress:
+        found = compare_editions(source, *names, _day(on), workers, progress)
+    if as_json:
+        click.echo(msgspec.json.encode(found))
+        return
+    click.echo(
+        f"{found.changed_children} of {found.children} children get another answer under "
+        f"{found.after} than under {found.before}, on {found.assess_on}."
+    )
+    for label, groups in (("before", found.only_before), ("after", found.only_after)):
+        if groups:
+            click.echo(f"Only {label}, not compared: {', '.join(groups)}.")
+    for row in found.changes:
+        same = "dates or number of the next dose differ" if row.before == row.after else row.after
+        click.echo(f"{row.group:<10}{row.children:>10}  {row.before} -> {same}")
+    if found.first_changed:
+        click.echo(f"First of them: {', '.join(found.first_changed)}")
+
+
+@contextmanager
+def _faults() -> Iterator[None]:
+    """Faults of a file in words, exit status 2."""
     try:
-        return count_rows(source)
+        yield
     except InputError as error:
         for fault in error.faults:
             click.echo(format_fault(fault), err=True)
         raise SystemExit(2) from None
+
+
+def _total(count_rows: Callable[[Path], int], source: Path) -> int:
+    """The number of children, before the bar is drawn."""
+    with _faults():
+        return count_rows(source)
+    raise AssertionError  # _faults has left

@@ -22,6 +22,7 @@ from traywise.calendar import FIRST_YEAR, LAST_YEAR
 from traywise.errors import Fault, InputError
 from traywise.population.kernel import Answers, Children, Rules
 from traywise.rulebook.antibody_products import antibody_products
+from traywise.rulebook.conditions import conditions
 from traywise.schedule.assess import STATUS_OF, flags_of_keys
 from traywise.schedule.compile import SEXES, Compiled
 
@@ -45,6 +46,8 @@ CHILDREN = pa.schema(
     ]
 )
 """A population file; ``birth_weight_g`` and the antibody products may be left out."""
+
+EPOCH = date(1970, 1, 1).toordinal()
 
 # Spans of an edition reach back and forth from a child's dates; outside these years the
 # month tables would not hold the result.
@@ -141,7 +144,7 @@ def check_day(on: date) -> None:
 
 
 def _epoch(day: date) -> int:
-    return day.toordinal() - date(1970, 1, 1).toordinal()
+    return day.toordinal() - EPOCH
 
 
 def _days(column: pa.Array, name: str) -> tuple[Ints, npt.NDArray[np.bool_]]:
@@ -295,8 +298,6 @@ def _flags(batch: pa.RecordBatch, source: Compiled, remarks: Remarks) -> Ints:
 
 def condition_flags(key: str, source: Compiled) -> int | None:
     """The bits of a condition key and of all that it implies; None for an unknown key."""
-    from traywise.rulebook.conditions import conditions
-
     return flags_of_keys([key], source) if key in conditions() else None
 
 
@@ -327,14 +328,14 @@ def write_answers(batch: pa.RecordBatch, answers: Answers, schema: pa.Schema) ->
     missing = answers.status < 0
     for g in range(answers.status.shape[0]):
         columns.append(_statuses(answers.status[g], missing[g]))
-        bitmap = pa.py_buffer(answers.has_dose[g])
-        for values, kind in (
-            (answers.dose[g], pa.uint8()),
-            (answers.earliest[g], pa.date32()),
-            (answers.due[g], pa.date32()),
-            (answers.overdue[g], pa.date32()),
+        for bits, values, kind in (
+            (answers.has_dose[g], answers.dose[g], pa.uint8()),
+            (answers.has_dose[g], answers.earliest[g], pa.date32()),
+            (answers.has_dose[g], answers.due[g], pa.date32()),
+            (answers.has_overdue[g], answers.overdue[g], pa.date32()),
         ):
-            columns.append(pa.Array.from_buffers(kind, count, [bitmap, pa.py_buffer(values)]))
+            buffers = [pa.py_buffer(bits), pa.py_buffer(values)]
+            columns.append(pa.Array.from_buffers(kind, count, buffers))
     return pa.RecordBatch.from_arrays(columns, schema=schema)
 
 

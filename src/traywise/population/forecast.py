@@ -12,6 +12,7 @@ import pyarrow.parquet as pq
 
 from traywise import __version__
 from traywise.population.batches import (
+    EPOCH,
     Remarks,
     answer_schema,
     check_day,
@@ -30,8 +31,6 @@ from traywise.population.parts import (
     slices_of,
 )
 from traywise.schedule.compile import compiled
-
-EPOCH = date(1970, 1, 1).toordinal()
 
 
 def forecast_file(

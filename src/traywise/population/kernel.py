@@ -77,6 +77,10 @@ DAYS_TO_1970 = int(calendar.day_number(date(1970, 1, 1)))
 """Arrow counts days from 1970-01-01, the logic from 1900-01-01."""
 
 
+_YEARS_AHEAD = 3 * 366  # longer than any antibody product holds back a dose
+BLOCK = 256
+"""Children that are taken through one group before the next group's turn."""
+
 # Without reference counts, and the rules put into the one compiled function; see above.
 _OUTSIDE: dict[str, Any] = {"_nrt": False}
 _INSIDE: dict[str, Any] = {"_nrt": False, "forceinline": True}
@@ -115,11 +119,24 @@ class Children(NamedTuple):
     antibody_months: Ints
 
 
+class Room(NamedTuple):
+    """Where a block of children is worked on; made once a batch."""
+
+    child: Any
+    doses: Any
+    antibodies: Any
+    valid: Any
+    history: Any
+    verdicts: Any
+    out: Any
+
+
 class Answers(NamedTuple):
     """Arrays of shape (groups, children); days count from 1970-01-01.
 
     status   code of ``schedule.layout`` (ST_DUE ...), -1 where the child could not be answered
-    has_dose bitmap, lowest bit first: whether the next dose and its days are there at all
+    has_dose     bitmap, lowest bit first: whether the next dose and its days are there at all
+    has_overdue  likewise for overdue: an authority may name no such day
     """
 
     status: Ints
@@ -128,6 +145,7 @@ class Answers(NamedTuple):
     due: Ints
     overdue: Ints
     has_dose: Ints
+    has_overdue: Ints
 
 
 @cache
@@ -157,27 +175,29 @@ def answer(children: Children, rules: Rules, assess_on: int) -> Answers:
     count = len(children.born)
     shape = (len(rules.groups), count)
     answers = Answers(
-        status=np.empty(shape, np.int8),
-        dose=np.empty(shape, np.uint8),
-        earliest=np.empty(shape, np.int32),
-        due=np.empty(shape, np.int32),
-        overdue=np.empty(shape, np.int32),
-        has_dose=np.zeros((len(rules.groups), (count + 7) // 8), np.uint8),
+        status=np.zeros(shape, np.int8),
+        dose=np.zeros(shape, np.uint8),
+        earliest=np.zeros(shape, np.int32),
+        due=np.zeros(shape, np.int32),
+        overdue=np.zeros(shape, np.int32),
+        has_dose=_no_bits(len(rules.groups), count),
+        has_overdue=_no_bits(len(rules.groups), count),
     )
-    doses = _longest(children.dose_starts)
-    case = Case(
-        child=_zeros(c.CHILD_WIDTH),
-        doses=_zeros(doses * c.DOSE_WIDTH),
-        antibodies=_zeros(_longest(children.antibody_starts) * 2),
-        valid=_zeros(doses * 2),
+    room = Room(
+        child=_zeros(BLOCK * c.CHILD_WIDTH),
+        doses=_zeros(_longest(children.dose_starts, BLOCK) * c.DOSE_WIDTH),
+        antibodies=_zeros(_longest(children.antibody_starts, BLOCK) * 2),
+        valid=_zeros(_longest(children.dose_starts, 1) * 2),
         history=_zeros(c.HISTORY_WIDTH),
+        verdicts=_zeros(_longest(children.dose_starts, 1) * c.VERDICT_WIDTH),
+        out=_zeros(c.FORECAST_WIDTH),
     )
-    verdicts = _zeros(doses * c.VERDICT_WIDTH)
-    out = _zeros(c.FORECAST_WIDTH)
-    _answer_batch(
-        rules.table, case, verdicts, out, children, rules.masks, DAYS_TO_1970, assess_on, answers
-    )
+    _answer_batch(rules.table, room, children, rules.masks, DAYS_TO_1970, assess_on, answers)
     return answers
+
+
+def _no_bits(groups: int, count: int) -> Ints:
+    return np.zeros((groups, (count + 7) // 8), np.uint8)
 
 
 def _zeros(size: int) -> Any:
@@ -185,8 +205,10 @@ def _zeros(size: int) -> Any:
     return np.zeros(size, np.int64)
 
 
-def _longest(starts: Ints) -> int:
-    return int(np.diff(starts).max(initial=0)) + 1
+def _longest(starts: Ints, children: int) -> int:
+    """The most list entries that ``children`` in a row, counted from a multiple of it, have."""
+    ends = np.append(starts[:-1:children], starts[-1])
+    return int(np.diff(ends).max(initial=0)) + 1
 
 
 def _declare(module: ModuleType) -> None:
@@ -240,6 +262,9 @@ def _take_antibodies(k: int, case: Case, children: Children, t: Table, shift: in
     count = 0
     for i in range(children.antibody_starts[k], children.antibody_starts[k + 1]):
         day = children.antibody_day[i] + shift
+        # Compiled code checks no index: a day outside the month table must not reach it.
+        if day < 0 or day + _YEARS_AHEAD >= len(t.month_of):
+            continue
         case.antibodies[2 * count] = day
         case.antibodies[2 * count + 1] = calendar.add_span(
             day, children.antibody_months[i], 0, t.month_of, t.first_of
@@ -248,37 +273,68 @@ def _take_antibodies(k: int, case: Case, children: Children, t: Table, shift: in
     case.child[c.K_ANTIBODIES] = count
 
 
+@register_jitable(**_INSIDE)
+def _take_block(
+    first: int,
+    end: int,
+    room: Room,
+    children: Children,
+    masks: Ints,
+    t: Table,
+    shift: int,
+    assess_on: int,
+) -> None:
+    """Fill in the children of a block."""
+    for k in range(first, end):
+        case = _case_of(k, first, room, children)
+        case.child[c.K_ASSESS] = assess_on + shift
+        case.child[c.K_BORN] = children.born[k] + shift
+        case.child[c.K_SEX] = children.sex[k]
+        case.child[c.K_FLAGS] = children.flags[k]
+        _take_doses(k, case, children, masks, shift)
+        _take_antibodies(k, case, children, t, shift)
+
+
+@register_jitable(**_INSIDE)
+def _case_of(k: int, first: int, room: Room, children: Children) -> Case:
+    """Child ``k`` of the block that begins with ``first``."""
+    at = (k - first) * c.CHILD_WIDTH
+    dose = (children.dose_starts[k] - children.dose_starts[first]) * c.DOSE_WIDTH
+    antibody = (children.antibody_starts[k] - children.antibody_starts[first]) * 2
+    return Case(
+        room.child[at:], room.doses[dose:], room.antibodies[antibody:], room.valid, room.history
+    )
+
+
 @numba.njit(cache=_KEEP, nogil=True, **_OUTSIDE)  # type: ignore[untyped-decorator]
 def _answer_batch(
     t: Table,
-    case: Case,
-    verdicts: Any,
-    out: Any,
+    room: Room,
     children: Children,
     masks: Ints,
     shift: int,
     assess_on: int,
     answers: Answers,
 ) -> None:
-    groups = answers.status.shape[0]
-    case.child[c.K_ASSESS] = assess_on + shift
-    for k in range(len(children.born)):
-        if children.known[k] == 0:
-            for g in range(groups):
-                answers.status[g, k] = c.NONE
-            continue
-        case.child[c.K_BORN] = children.born[k] + shift
-        case.child[c.K_SEX] = children.sex[k]
-        case.child[c.K_FLAGS] = children.flags[k]
-        _take_doses(k, case, children, masks, shift)
-        _take_antibodies(k, case, children, t, shift)
-        for g in range(groups):
-            judge_group(g, verdicts, t, case)
-            forecast_group(g, out, t, case)
-            answers.status[g, k] = out[c.F_STATUS]
-            if out[c.F_DOSE] != c.NONE:
-                answers.has_dose[g, k >> 3] |= 1 << (k & 7)
-                answers.dose[g, k] = out[c.F_DOSE]
-                answers.earliest[g, k] = out[c.F_EARLIEST] - shift
-                answers.due[g, k] = out[c.F_DUE] - shift
-                answers.overdue[g, k] = out[c.F_OVERDUE] - shift
+    for first in range(0, len(children.born), BLOCK):
+        end = min(first + BLOCK, len(children.born))
+        _take_block(first, end, room, children, masks, t, shift, assess_on)
+        # Group by group: the same rows for many children keep the processor's guesses right.
+        for g in range(answers.status.shape[0]):
+            for k in range(first, end):
+                if children.known[k] == 0:
+                    answers.status[g, k] = c.NONE
+                    continue
+                case = _case_of(k, first, room, children)
+                judge_group(g, room.verdicts, t, case)
+                forecast_group(g, room.out, t, case)
+                out = room.out
+                answers.status[g, k] = out[c.F_STATUS]
+                if out[c.F_DOSE] != c.NONE:
+                    answers.has_dose[g, k >> 3] |= 1 << (k & 7)
+                    answers.dose[g, k] = out[c.F_DOSE]
+                    answers.earliest[g, k] = out[c.F_EARLIEST] - shift
+                    answers.due[g, k] = out[c.F_DUE] - shift
+                    if out[c.F_OVERDUE] != c.NONE:
+                        answers.has_overdue[g, k >> 3] |= 1 << (k & 7)
+                        answers.overdue[g, k] = out[c.F_OVERDUE] - shift
