@@ -13,7 +13,7 @@ from traywise.paper.wording import needle_words, plain
 from traywise.record.child import Child
 from traywise.rulebook.edition import load_edition
 from traywise.schedule.answer import Answer, GroupForecast
-from traywise.tray.plan import Place, Tray
+from traywise.tray.plan import Place, ReachNote, Tray
 
 _AHEAD = ("not yet", "deferred", "due", "overdue", "clinician decides")
 _SETTLED = (
@@ -164,3 +164,12 @@ def sentence(text: str) -> str:
     if first.islower():
         text = text[0].upper() + text[1:]
     return text if text[-1] in ".?!:" else text + "."
+
+
+def reach_sentence(note: ReachNote, *, brief: bool = False) -> str:
+    """The second opinion on one length and the places it is about; in full with the trials."""
+    numbers = ", ".join(str(number) for number in note.places)
+    places = f"Place{'' if len(note.places) == 1 else 's'} {numbers}, {note.site}"
+    if brief:
+        return f"{places}: {note.brief}"
+    return " ".join((f"{places}: {note.text}", *note.trials))

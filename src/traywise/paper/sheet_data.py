@@ -17,6 +17,7 @@ from traywise.paper.facts import (
     marked_steps,
     needle_alternatives,
     needle_on_place,
+    reach_sentence,
     record_notes,
     sentence,
     settled_lines,
@@ -131,6 +132,11 @@ def sheet_data(sheet: TraySheet, number: int) -> dict[str, Any]:
         "cautions": [plain(text) for text in tray.cautions],
         **places,
         "not_today": not_today,
+        "reach": [
+            [plain(reach_sentence(note)), notes.numbers(note.source)]
+            for note in tray.reach
+            if note.differs
+        ],
         "next": next_rows(sheet.answer, tray, notes),
         "settled": settled_lines(sheet.answer),
         "labels": [_label(label) for label in labels_for(child, tray.tray, sheet.gtins)],

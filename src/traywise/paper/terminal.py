@@ -17,6 +17,7 @@ from traywise.paper.facts import (
     marked_steps,
     needle_alternatives,
     needle_on_place,
+    reach_sentence,
     record_notes,
     sentence,
     settled_lines,
@@ -70,6 +71,9 @@ def tray_text(child: Child, answer: Answer, tray: Tray, on: date) -> str:
         first, *rest = wrap(f"{_kept('Lay ready:')} {' · '.join(ready)}", WIDTH - 2)
         lines += ["", first, *(f"  {line}" for line in rest)]
     lines += _not_today(tray)
+    for note in tray.reach:
+        if note.differs:
+            lines += ["", *hanging("Second opinion  ", plain(reach_sentence(note, brief=True)))]
     lines += _next(answer, tray)
     return _finish(lines, [s for p in tray.tray for s in p.source], answer.edition)
 

@@ -10,21 +10,12 @@ import msgspec
 from traywise.equipment.place import SupplyOnHand
 from traywise.equipment.tables import DEFAULT_POLICY
 from traywise.record.child import Child
-from traywise.schedule.answer import Answer
-from traywise.schedule.assess import assess
-from traywise.screening.screen import screen
-from traywise.screening.verdicts import Screening
 from traywise.session.make_plan import plan_session
 from traywise.session.plan import SessionPlan
-from traywise.session.plan import Visit as PlannedVisit
-from traywise.session.request import Session, SessionChild, Weights, prepare
-from traywise.session.supplies_left import take_supplies
+from traywise.session.request import Session, Weights
+from traywise.session.roster import Assessed, assess_child, session_of, visits_of
 from traywise.shelf.lot import Lot
-from traywise.tray.blocks import blocks_of
-from traywise.tray.compose import Visit, candidates, compose_from, due_groups
-from traywise.tray.need import need_of
-from traywise.tray.plan import NotToday
-from traywise.tray.products import Choice
+from traywise.tray.compose import Visit, candidates
 
 MORNING = (time(8, 0), time(12, 0))
 AFTER_LAST = timedelta(minutes=60)
@@ -74,77 +65,41 @@ def plan_day(
     optimise  False: child by child, as a clinic does without a plan
     asked     groups left to the clinician that the clinician decided to give
     """
-    known: dict[str, tuple[Child, Answer, Screening]] = {}
-    booked = []
     products = candidates(shelf)
-    for child in children:
-        answer = assess(child, edition, on)
-        screening = screen(child, on, due_groups(answer, asked), products)
-        known[child.id] = (child, answer, screening)
-        need = need_of(child, on, answer, blocks_of(screening.findings), None, asked)
-        booked.append(SessionChild(need=need, at=_appointment(child, on)))
-    session = _session(booked, on, shelf, hours or Hours(), weights)
+    roster = [assess_child(child, on, edition, asked, products=products) for child in children]
+    session = _session(roster, on, shelf, hours or Hours(), weights)
     plan = plan_session(session, seconds=seconds, progress=progress, optimise=optimise)
-    ordered, visits, left = [], [], supplies
-    for planned in plan.visits:
-        child, answer, screening = known[planned.child]
-        visit = compose_from(child, on, answer, screening, _choice(planned), left, policy, asked)
-        left = take_supplies(left, visit.tray.supplies)
-        ordered.append(child)
-        visits.append(visit)
+    visits = visits_of(roster, plan, supplies, policy)
+    by_id = {child.id: child for child in children}
     return SessionDay(
         on=on,
-        edition=visits[0].answer.edition if visits else edition,
-        children=tuple(ordered),
-        visits=tuple(visits),
+        edition=roster[0].answer.edition if roster else edition,
+        children=tuple(by_id[key] for key in visits),
+        visits=tuple(visits.values()),
         session=session,
         plan=plan,
     )
 
 
-def _choice(planned: PlannedVisit) -> Choice:
-    return Choice(
-        picks=planned.picks,
-        unserved=tuple(
-            NotToday(
-                group=missed.group,
-                why=" ".join((missed.why, *(change.text for change in missed.changes))),
-                until=missed.until,
-                would_serve=missed.would_serve,
-                source=missed.source,
-            )
-            for missed in planned.missed
-        ),
-    )
-
-
-def _appointment(child: Child, on: date) -> datetime | None:
-    if child.appointment is None:
-        return None
-    return datetime.combine(on, time.fromisoformat(child.appointment)).astimezone()
-
-
 def _session(
-    booked: Sequence[SessionChild],
+    roster: Sequence[Assessed],
     on: date,
     shelf: Sequence[Lot],
     hours: Hours,
     weights: Weights | None,
 ) -> Session:
     """The session's frame: hours around the appointments where none are given."""
-    times = [child.at for child in booked if child.at is not None]
+    times = [
+        datetime.combine(on, time.fromisoformat(one.child.appointment)).astimezone()
+        for one in roster
+        if one.child.appointment is not None
+    ]
     start = datetime.combine(on, hours.start or MORNING[0]).astimezone()
     end = datetime.combine(on, hours.end or MORNING[1]).astimezone()
     if hours.start is None and times:
         start = min(start, *times)
     if hours.end is None and times:
         end = max(end, max(times) + AFTER_LAST)
-    return prepare(
-        booked,
-        shelf,
-        start,
-        end,
-        # As many as there are children: not limited.
-        vaccinators=max(len(booked), 1) if hours.vaccinators is None else hours.vaccinators,
-        weights=weights,
-    )
+    # As many vaccinators as there are children: not limited.
+    count = max(len(roster), 1) if hours.vaccinators is None else hours.vaccinators
+    return session_of(roster, shelf, start, end, vaccinators=count, weights=weights)

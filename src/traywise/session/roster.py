@@ -6,7 +6,7 @@ decided for all children at once.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime, tzinfo
 
 import msgspec
@@ -15,14 +15,14 @@ from traywise.equipment.place import SupplyOnHand
 from traywise.equipment.tables import DEFAULT_POLICY
 from traywise.errors import Fault
 from traywise.record.child import Child
-from traywise.rulebook.vaccines import vaccines
+from traywise.rulebook.vaccines import Vaccine, vaccines
 from traywise.schedule.answer import Answer
 from traywise.schedule.assess import assess
 from traywise.screening.screen import screen
 from traywise.screening.verdicts import Screening
 from traywise.session.plan import Missed, SessionPlan
-from traywise.session.plan import Visit as PlannedVisit
 from traywise.session.request import Return, Session, SessionChild, Weights, prepare
+from traywise.session.supplies_left import take_supplies
 from traywise.shelf.clock import to_instant
 from traywise.shelf.lot import Lot
 from traywise.tray.blocks import blocks_of
@@ -51,10 +51,15 @@ def assess_child(
     edition: str = "us-2025",
     asked: frozenset[str] = frozenset(),
     funding: str | None = None,
+    products: Sequence[Vaccine] | None = None,
 ) -> Assessed:
-    """Schedule and screening of one child, with every product of the rulebook in view."""
+    """Schedule and screening of one child.
+
+    products  those in view, such as the shelf's; None: every product of the rulebook
+    """
     answer = assess(child, edition, on)
-    screening = screen(child, on, due_groups(answer, asked), tuple(vaccines().values()))
+    seen = tuple(vaccines().values()) if products is None else tuple(products)
+    screening = screen(child, on, due_groups(answer, asked), seen)
     need = need_of(child, on, answer, blocks_of(screening.findings), funding, asked)
     return Assessed(child=child, answer=answer, screening=screening, need=need, asked=asked)
 
@@ -128,26 +133,30 @@ def visits_of(
     supplies: Sequence[SupplyOnHand] | None = None,
     policy: str = DEFAULT_POLICY,
 ) -> dict[str, Visit]:
-    """The composed tray of every child, by id: sites, needles and labels for the planned lots."""
-    planned: Mapping[str, PlannedVisit] = {visit.child: visit for visit in plan.visits}
+    """The composed tray of every child, by id, in the order of the plan.
+
+    Needles and syringes that one tray takes are gone for the next.
+    """
+    by_id = {one.child.id: one for one in roster}
+    left = supplies
     found = {}
-    for one in roster:
-        visit = planned.get(one.child.id)
-        if visit is None:
-            continue
+    for planned in plan.visits:
+        one = by_id[planned.child]
         choice = Choice(
-            picks=visit.picks, unserved=tuple(_not_today(missed) for missed in visit.missed)
+            picks=planned.picks, unserved=tuple(_not_today(missed) for missed in planned.missed)
         )
-        found[one.child.id] = compose_from(
-            one.child, plan.on, one.answer, one.screening, choice, supplies, policy, one.asked
+        visit = compose_from(
+            one.child, plan.on, one.answer, one.screening, choice, left, policy, one.asked
         )
+        left = take_supplies(left, visit.tray.supplies)
+        found[one.child.id] = visit
     return found
 
 
 def _not_today(missed: Missed) -> NotToday:
     return NotToday(
         group=missed.group,
-        why=missed.why,
+        why=" ".join((missed.why, *(change.text for change in missed.changes))),
         until=missed.until,
         would_serve=missed.would_serve,
         source=missed.source,

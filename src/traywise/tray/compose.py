@@ -56,7 +56,7 @@ def compose_tray(
     asked     groups left to the clinician that the clinician decided to give
     """
     answer = assess(child, edition, on)
-    screening = screen(child, on, due_groups(answer, asked), _candidates(shelf))
+    screening = screen(child, on, due_groups(answer, asked), candidates(shelf))
     choice = choose(
         child, on, answer, blocks_of(screening.findings), shelf, now, funding, asked=asked
     )
@@ -72,7 +72,7 @@ def due_groups(answer: Answer, asked: frozenset[str] = frozenset()) -> tuple[str
     )
 
 
-def _candidates(shelf: Sequence[Lot]) -> tuple[Vaccine, ...]:
+def candidates(shelf: Sequence[Lot]) -> tuple[Vaccine, ...]:
     """Products that screening looks at: those on the shelf, else all of the rulebook."""
     found = {lot.product.key for lot in shelf if lot.product is not None}
     return tuple(vaccine for key, vaccine in vaccines().items() if not found or key in found)

@@ -89,6 +89,7 @@ class ReachNote(msgspec.Struct, frozen=True, kw_only=True):
     places: tuple[int, ...]
     differs: bool
     text: str
+    brief: str = ""
     trials: tuple[str, ...] = ()
     source: tuple[str, ...] = ()
 

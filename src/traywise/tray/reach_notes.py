@@ -34,6 +34,7 @@ def reach_notes(child: Child, on: date, places: Sequence[Place]) -> tuple[ReachN
                     places=tuple(numbers),
                     differs=opinion.differs,
                     text=opinion.text,
+                    brief=opinion.brief,
                     trials=opinion.trials,
                     source=opinion.answer.source,
                 )

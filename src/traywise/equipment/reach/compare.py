@@ -24,6 +24,7 @@ class SecondOpinion(msgspec.Struct, frozen=True, kw_only=True):
     table_length_mm: float
     differs: bool
     text: str
+    brief: str = ""  # the same in one line, when it differs
     trials: tuple[str, ...] = ()
     answer: ReachAnswer
 
@@ -56,6 +57,7 @@ def second_opinion(
         table_length_mm=table_length_mm,
         differs=True,
         text=_careful_text(answer, table_length_mm, angle_deg, side, bool(opposed)),
+        brief=_brief_text(answer, table_length_mm, side, bool(opposed)),
         trials=tuple(f"{trial.study}: {trial.finding}." for trial in opposed),
         answer=answer,
     )
@@ -115,6 +117,18 @@ def _careful_text(
         f"{where} in {of_100(share)} children of this age. {answer.why}{trials_say} "
         "Bone depth on a scan is not bone touched, nor harm. Mind the technique, and watch "
         "the site as always."
+    )
+
+
+def _brief_text(answer: ReachAnswer, length_mm: float, side: str, opposed: bool) -> str:
+    share = answer.bone_depth if side == "bone depth" else answer.short
+    if share is None:
+        raise ValueError("a brief text needs a share")
+    where = "bone depth" if side == "bone depth" else "a tip short of muscle"
+    trials_say = "; trials of real injections point the other way" if opposed else ""
+    return (
+        f"The table's {length_mm:g} mm stands. Scans of {answer.children or 'a few'} children "
+        f"suggest {where} in {of_100(share)}{trials_say}. Mind the technique."
     )
 
 

@@ -1,0 +1,64 @@
+"""``traywise demo``: plans the demo session and writes its sheets."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from traywise.cli.session import plan_words
+from traywise.cli.session_files import write_csv_files, write_pdf_files
+from traywise.demo.load import DEMO_DAY, demo_children, demo_files, demo_shelf, demo_supplies
+from traywise.paper.session_board import board_of
+from traywise.paper.terminal import board_text
+from traywise.session.day import SessionDay, plan_day
+from traywise.tray.compose import Visit
+
+
+@click.command()
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path), default="out/demo")
+def demo(folder: Path) -> None:
+    """Plan the demo session, all invented, and write its sheets to FOLDER."""
+    shelf, supplies = demo_shelf(), demo_supplies()
+    day = plan_day(demo_children(), DEMO_DAY, shelf, supplies)
+    click.echo(board_text(board_of(day)))
+    click.echo(plan_words(day))
+    alone = plan_day(demo_children(), DEMO_DAY, shelf, supplies, optimise=False)
+    click.echo(_together(day, alone))
+    folder.mkdir(parents=True, exist_ok=True)
+    written = [*write_pdf_files(day, folder), *write_csv_files(day, folder)]
+    for path in demo_files().values():
+        copy = folder / path.name
+        copy.write_bytes(path.read_bytes())
+        written.append(copy)
+    click.echo("\nWrote")
+    for path in written:
+        click.echo(f"  {path}")
+    click.echo(
+        "\nNext, one child's tray with every reason:\n"
+        f"  sed -n 3p {folder}/children.jsonl | .venv/bin/traywise tray - "
+        f"--shelf {folder}/shelf.csv --supplies {folder}/supplies.csv --on {DEMO_DAY}\n"
+        "or the workbench in a browser:\n"
+        "  make serve"
+    )
+
+
+def _together(day: SessionDay, alone: SessionDay) -> str:
+    """Whom planning together serves who would go without, child by child."""
+    gained = []
+    for child, visit in zip(day.children, day.visits, strict=True):
+        before = alone.visits[alone.children.index(child)]
+        groups = sorted(_given(visit) - _given(before))
+        if groups:
+            gained.append(f"{child.name} would go without {', '.join(groups)}")
+    fewer = day.plan.doses - alone.plan.doses
+    if fewer <= 0 or not gained:
+        return "Child by child as many doses would be given."
+    return (
+        f"Child by child {fewer} fewer doses would be given, because an earlier child takes what "
+        f"a later one cannot do without: {gained[0]}."
+    )
+
+
+def _given(visit: Visit) -> set[str]:
+    return {group for place in visit.tray.tray for group in place.groups}

@@ -1,0 +1,144 @@
+"""``traywise session``: all trays of a session, planned together, as text, JSON, CSV or PDF."""
+
+from __future__ import annotations
+
+import sys
+from datetime import date, datetime, time
+from pathlib import Path
+
+import click
+import msgspec
+
+from traywise.cli.input import (
+    DAY,
+    edition_name,
+    read_records,
+    read_shelf_file,
+    read_supply_file,
+    show_faults,
+)
+from traywise.cli.session_files import write_csv_files, write_pdf_files
+from traywise.errors import InputError
+from traywise.session.check import check_plan
+from traywise.session.day import Hours, SessionDay, plan_day
+from traywise.session.session_json import session_object
+
+
+@click.command()
+@click.argument("roster", type=click.Path(allow_dash=True, path_type=Path))
+@click.option("--doses", "dose_file", type=click.Path(path_type=Path), help="Doses, one a line.")
+@click.option("--date-order", type=click.Choice(["dmy", "mdy"]), help="Of dates in the tables.")
+@click.option("--shelf", "shelf_file", required=True, type=click.Path(path_type=Path))
+@click.option("--supplies", "supplies_file", type=click.Path(path_type=Path))
+@click.option("--on", type=DAY, help="Day of the session; default: today.")
+@click.option("--from", "start", metavar="HH:MM", help="Begin; default 08:00 or the roster's.")
+@click.option("--to", "end", metavar="HH:MM", help="End; default 12:00 or the roster's.")
+@click.option("--vaccinators", type=click.IntRange(min=0), help="Default: not limited.")
+@click.option("--edition", default="us-2025", show_default=True, help="Edition, overlays by +.")
+@click.option("--needle-policy", default="acip-2024", show_default=True)
+@click.option("--ask-for", multiple=True, help="Give a group left to shared decision.")
+@click.option("--seconds", default=20.0, show_default=True, help="For the search.")
+@click.option("--child-by-child", is_flag=True, help="Without planning together.")
+@click.option("--check", is_flag=True, help="Re-check the plan by rules written a second time.")
+@click.option("--json", "as_json", is_flag=True, help="JSON instead of text.")
+@click.option("--csv", "csv_folder", type=click.Path(file_okay=False, path_type=Path))
+@click.option("--pdf", "pdf_folder", type=click.Path(file_okay=False, path_type=Path))
+def session(
+    roster: Path,
+    dose_file: Path | None,
+    date_order: str | None,
+    shelf_file: Path,
+    supplies_file: Path | None,
+    on: datetime | None,
+    start: str | None,
+    end: str | None,
+    vaccinators: int | None,
+    edition: str,
+    needle_policy: str,
+    ask_for: tuple[str, ...],
+    seconds: float,
+    child_by_child: bool,
+    check: bool,
+    as_json: bool,
+    csv_folder: Path | None,
+    pdf_folder: Path | None,
+) -> None:
+    """All trays of a session against the shelf as a whole.
+
+    Exit status: 0 every child planned, 1 some records could not be used or --check
+    found something, 2 wrong command line.
+    """
+    name = edition_name(edition)
+    day = on.date() if on else date.today()
+    result = read_records(roster, day, dose_file, date_order)
+    lots, shelf_faults = read_shelf_file(shelf_file, day)
+    supplies, supply_faults = read_supply_file(supplies_file)
+    show_faults((*result.all_faults, *shelf_faults, *supply_faults))
+    hours = Hours(start=_clock(start), end=_clock(end), vaccinators=vaccinators)
+    try:
+        planned = plan_day(
+            result.children,
+            day,
+            lots,
+            supplies,
+            name,
+            hours=hours,
+            policy=needle_policy,
+            seconds=seconds,
+            progress=_progress if sys.stderr.isatty() else None,
+            optimise=not child_by_child,
+            asked=frozenset(ask_for),
+        )
+    except InputError as error:
+        show_faults(error.faults)
+        raise SystemExit(1) from None
+    good = result.complete
+    if check:
+        found = check_plan(planned.session, planned.plan)
+        show_faults(found)
+        click.echo("The plan was checked: nothing found." if not found else "", err=True)
+        good = good and not found
+    _write(planned, csv_folder, pdf_folder)
+    _show(planned, as_json)
+    raise SystemExit(0 if good else 1)
+
+
+def _write(planned: SessionDay, csv_folder: Path | None, pdf_folder: Path | None) -> None:
+    written = []
+    if csv_folder is not None:
+        written += write_csv_files(planned, csv_folder)
+    if pdf_folder is not None:
+        written += write_pdf_files(planned, pdf_folder)
+    for path in written:
+        click.echo(f"Wrote {path}", err=True)
+
+
+def _show(planned: SessionDay, as_json: bool) -> None:
+    if as_json:
+        click.echo(msgspec.json.encode(session_object(planned)))
+        return
+    from traywise.paper.session_board import board_of
+    from traywise.paper.terminal import board_text
+
+    click.echo(board_text(board_of(planned)))
+    click.echo(plan_words(planned))
+
+
+def plan_words(planned: SessionDay) -> str:
+    """How good the plan is, in one line."""
+    plan = planned.plan
+    proof = "proven best" if plan.proven else f"within {plan.gap:.1%} of the best"
+    return f"Planned in {plan.seconds:.1f} s, {proof}."
+
+
+def _clock(text: str | None) -> time | None:
+    if text is None:
+        return None
+    try:
+        return time.fromisoformat(text)
+    except ValueError:
+        raise click.UsageError(f'"{text}" is no time of day. Write HH:MM: 08:30.') from None
+
+
+def _progress(line: str) -> None:
+    click.echo(line, err=True)

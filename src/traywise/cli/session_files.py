@@ -1,0 +1,103 @@
+"""Files of a planned session: tables for a spreadsheet, sheets and labels for the printer."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from traywise.paper.session_board import board_of, supplies_of_day
+from traywise.session.day import SessionDay
+
+
+def write_csv_files(day: SessionDay, folder: Path) -> list[Path]:
+    """trays.csv, pick-list.csv, supplies.csv and not-served.csv."""
+    folder.mkdir(parents=True, exist_ok=True)
+    return [
+        _table(folder / "trays.csv", _TRAY_HEAD, _tray_rows(day)),
+        _table(
+            folder / "pick-list.csv",
+            ("unit", "vaccine", "lot", "presentation", "expires", "doses", "containers", "diluent"),
+            (
+                (
+                    p.unit,
+                    p.vaccine,
+                    p.lot,
+                    p.presentation,
+                    p.expires,
+                    p.doses,
+                    p.containers,
+                    p.diluent,
+                )
+                for p in day.plan.pick_list
+            ),
+        ),
+        _table(
+            folder / "supplies.csv",
+            ("item", "gauge", "length_mm", "volume_ml", "count"),
+            ((s.item, s.gauge, s.length_mm, s.volume_ml, s.count) for s in supplies_of_day(day)),
+        ),
+        _table(
+            folder / "not-served.csv",
+            ("child", "group", "why", "until", "would_serve"),
+            (
+                (visit.answer.id, item.group, item.why, item.until, " ".join(item.would_serve))
+                for visit in day.visits
+                for item in visit.tray.not_today
+            ),
+        ),
+    ]
+
+
+_TRAY_HEAD = (
+    *("time", "child", "name", "place", "vaccine", "cvx", "lot", "expires", "route", "volume_ml"),
+    *("site", "position", "gauge", "length_mm", "groups"),
+)
+
+
+def _tray_rows(day: SessionDay) -> Iterable[Sequence[object]]:
+    for planned, child, visit in zip(day.plan.visits, day.children, day.visits, strict=True):
+        for place in visit.tray.tray:
+            needle = place.needle
+            yield (
+                *(f"{planned.at:%H:%M}", child.id, child.name, place.n, place.vaccine, place.cvx),
+                *(place.lot, place.expires, place.route, place.volume_ml, place.site),
+                *(place.position, needle.gauge if needle else None),
+                *(needle.length_mm if needle else None, " ".join(place.groups)),
+            )
+
+
+def _table(path: Path, head: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
+    with path.open("w", newline="", encoding="utf-8") as handle:
+        writer = csv.writer(handle)
+        writer.writerow(head)
+        for row in rows:
+            writer.writerow(["" if cell is None else _plain(str(cell)) for cell in row])
+    return path
+
+
+def _plain(cell: str) -> str:
+    """A cell that a spreadsheet will not take for a formula."""
+    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell
+
+
+def write_pdf_files(day: SessionDay, folder: Path) -> list[Path]:
+    """day.pdf, the board; trays.pdf, every child's sheet with its labels."""
+    # Imported late: typesetting is for those who print.
+    from traywise.paper.day_sheet import day_sheet_pdf
+    from traywise.paper.sheet import tray_sheets_pdf
+    from traywise.paper.sheet_data import TraySheet
+
+    folder.mkdir(parents=True, exist_ok=True)
+    board, trays = folder / "day.pdf", folder / "trays.pdf"
+    board.write_bytes(day_sheet_pdf(board_of(day)))
+    gtins = {lot.lot: lot.extra["gtin"] for lot in day.session.shelf if lot.extra.get("gtin")}
+    trays.write_bytes(
+        tray_sheets_pdf(
+            [
+                TraySheet(child=child, answer=visit.answer, tray=visit.tray, on=day.on, gtins=gtins)
+                for child, visit in zip(day.children, day.visits, strict=True)
+            ]
+        )
+    )
+    return [board, trays]

@@ -1,0 +1,155 @@
+"""The day's board of a planned session: sentences, rows, picks, supplies, what to watch."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from traywise.calendar import age_on
+from traywise.paper.day_board import BoardDose, BoardRow, DayBoard, Pick, Watch
+from traywise.record.child import Child
+from traywise.rulebook.conditions import conditions
+from traywise.session.day import SessionDay
+from traywise.session.plan import PickLine
+from traywise.tray.compose import Visit
+from traywise.tray.plan import Supply
+
+_HALF_DAYS = ((12, "morning"), (17, "afternoon"), (24, "evening"))
+
+
+def board_of(day: SessionDay) -> DayBoard:
+    """Everything a preparation room wants at a glance."""
+    plan = day.plan
+    saved = plan.doses - plan.injections
+    rows = tuple(
+        _row(f"{planned.at:%H:%M}", child, visit, day)
+        for planned, child, visit in zip(plan.visits, day.children, day.visits, strict=True)
+    )
+    figures = [(str(plan.doses), "doses due and planned"), (str(plan.injections), "places")]
+    if saved > 0:
+        figures.append((str(saved), "injections saved by combinations"))
+    return DayBoard(
+        title=f"{day.on:%A} {_half_day(day)}",
+        answer=_answer(day),
+        on=day.on,
+        edition=day.edition,
+        figures=tuple(figures),
+        rows=rows,
+        picks=tuple(_pick(line) for line in plan.pick_list),
+        supplies=supplies_of_day(day),
+        watch=tuple(_watch(day)),
+    )
+
+
+def _half_day(day: SessionDay) -> str:
+    return next(word for hour, word in _HALF_DAYS if day.plan.start.hour < hour)
+
+
+def _answer(day: SessionDay) -> str:
+    children = f"{len(day.children)} {'child' if len(day.children) == 1 else 'children'}"
+    text = f"{children}, {day.plan.doses} doses planned"
+    if not day.plan.missed:
+        return f"{text}, all that is due is served"
+    return f"{text}, {day.plan.missed} due and not served today"
+
+
+def _row(time: str, child: Child, visit: Visit, day: SessionDay) -> BoardRow:
+    tray = visit.tray
+    stopped = [item for item in tray.not_today if _holds_back(item.group, visit)]
+    if tray.questions:
+        count = len(tray.questions)
+        status, word = "answer", f"{count} question{'' if count == 1 else 's'} open"
+        note = "then ready to lay" if tray.tray else ""
+    elif stopped:
+        status, word = "stop", f"{', '.join(item.group for item in stopped)} not today"
+        until = [item.until for item in stopped if item.until is not None]
+        note = f"earliest {min(until)}" if until else "see the tray"
+    elif tray.tray:
+        status, word, note = "ready", "Ready to lay", ""
+    else:
+        status, word, note = "waiting", "Nothing due", ""
+    left = [item.group for item in tray.not_today if item not in stopped]
+    if left and not note:
+        note = f"without {', '.join(left)}"
+    return BoardRow(
+        time=time,
+        name=child.name or child.id,
+        about=_about(child, day),
+        doses=tuple(
+            BoardDose(
+                name=place.vaccine,
+                route=place.route,
+                needle_mm=place.needle.length_mm if place.needle else None,
+                gauge=place.needle.gauge if place.needle else None,
+                lot=place.lot,
+            )
+            for place in tray.tray
+        ),
+        status=status,
+        word=word,
+        note=note,
+    )
+
+
+def _holds_back(group: str, visit: Visit) -> bool:
+    """Whether a reason of the child's own, not the shelf, keeps a group off the tray."""
+    return visit.answer.groups[group].status in ("contraindicated", "deferred")
+
+
+def _about(child: Child, day: SessionDay) -> str:
+    facts = [str(age_on(child.born, day.on))]
+    if child.gestation_weeks is not None and child.gestation_weeks < 37:
+        facts.append(f"born at {child.gestation_weeks} weeks")
+    known = conditions()
+    for key in sorted(child.conditions_on(day.on)):
+        if key in known and not key.startswith(("mother-", "preterm")):
+            facts.append(key.replace("-", " "))
+    return ", ".join(facts)
+
+
+def _pick(line: PickLine) -> Pick:
+    note = line.presentation if not line.diluent else f"with its diluent ({line.diluent})"
+    return Pick(
+        unit=line.unit,
+        what=line.vaccine,
+        lot=line.lot,
+        count=line.doses,
+        expires=line.expires,
+        note=note,
+    )
+
+
+def supplies_of_day(day: SessionDay) -> tuple[Supply, ...]:
+    """All supplies of the session, in the order of a tray's list; one sharps container a room."""
+    counts: Counter[tuple[str, int | None, int | None, float | None]] = Counter()
+    order: dict[tuple[str, int | None, int | None, float | None], None] = {}
+    for visit in day.visits:
+        for item in visit.tray.supplies:
+            key = (item.item, item.gauge, item.length_mm, item.volume_ml)
+            order[key] = None
+            if item.item == "sharps-container":
+                counts[key] = max(counts[key], item.count)
+            else:
+                counts[key] += item.count
+    rank = {"needle": 0, "needle+syringe": 1, "syringe": 2}
+    return tuple(
+        Supply(item=key[0], count=counts[key], gauge=key[1], length_mm=key[2], volume_ml=key[3])
+        for key in sorted(order, key=lambda k: (rank.get(k[0], 9), k[2] or 0, k[1] or 0, k[3] or 0))
+    )
+
+
+def _watch(day: SessionDay) -> Iterator[Watch]:
+    for child, visit in zip(day.children, day.visits, strict=True):
+        for place in visit.tray.tray:
+            if place.needle_missing:
+                text = f"{child.name or child.id}, place {place.n}: {place.needle_missing}"
+                yield Watch(status="stop", text=text, action="get")
+    for unused in day.plan.expiring:
+        text = f"{unused.vaccine} {unused.lot}: {unused.doses} left, {unused.why}"
+        yield Watch(status="answer", text=text, action="use first")
+    for unused in day.plan.leftovers:
+        text = f"{unused.vaccine} {unused.lot}: {unused.doses} left in the opened vial"
+        yield Watch(status="answer", text=text, action=f"until {unused.ends:%Y-%m-%d %H:%M}")
+    for reorder in day.plan.reorder:
+        text = f"{reorder.vaccine}: {reorder.left} left after today, {reorder.missing} missing"
+        yield Watch(status="answer", text=text, action=f"order {reorder.order}")
