@@ -1,99 +1,79 @@
-"""Renders the pictures of the README: tray sheet, labels, body map, day's board, parent's sheet.
+"""Renders the pictures of the README from the demo: sheet, labels, body map, board, reach.
 
-    python tools/make_pictures.py                   from the invented children of the tests
-    python tools/make_pictures.py CHILD.json TRAY.json ANSWER.json [--on DATE]
-                                                    from any child, tray and answer
-
-The JSON files hold what msgspec writes of Child, Tray and Answer. Pictures go to docs/pictures.
+python tools/make_pictures.py [FOLDER]    pictures go to docs/pictures, or to FOLDER
 """
 
 from __future__ import annotations
 
-import argparse
 import sys
-from datetime import date
 from pathlib import Path
 
 import msgspec
 
 from traywise.calendar import age_on
+from traywise.demo.load import DEMO_DAY, demo_children, demo_shelf, demo_supplies
 from traywise.paper.body_map import Mark, body_map_svg
 from traywise.paper.day_sheet import day_sheet_png
 from traywise.paper.figures import figure_for
 from traywise.paper.parent_sheet import parent_sheet_png
+from traywise.paper.reach_picture import draw_reach_sheet
+from traywise.paper.session_board import board_of
 from traywise.paper.sheet import tray_sheets_png
 from traywise.paper.sheet_data import TraySheet
 from traywise.paper.typesetting import BODY_FONT, render_svg_png
-from traywise.record.child import Child
+from traywise.record.child import Child, CvxCode, DoseGiven
 from traywise.schedule.answer import Answer
-from traywise.tray.plan import Tray
+from traywise.screening.answer_for import answer_for
+from traywise.session.day import SessionDay, plan_day
+from traywise.tray.compose import Visit
 
 ROOT = Path(__file__).resolve().parent.parent
 PIXELS_PER_INCH = 120
+INFANT = "demo-03"  # four months old, four places and more
 
 
 def main() -> None:
-    """Read the arguments, render, say what was written."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("files", nargs="*", type=Path, help="CHILD.json TRAY.json ANSWER.json")
-    parser.add_argument("--on", type=date.fromisoformat, default=None)
-    parser.add_argument("--out", type=Path, default=ROOT / "docs" / "pictures")
-    arguments = parser.parse_args()
-    if len(arguments.files) not in (0, 3):
-        parser.error("give no file, or child, tray and answer")
-    arguments.out.mkdir(parents=True, exist_ok=True)
-    sheet = read_sheet(arguments.files, arguments.on) if arguments.files else invented_sheet()
-    pictures = {**sheet_pictures(sheet), **({} if arguments.files else board_picture())}
+    """Plan the demo, render, say what was written."""
+    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "docs" / "pictures"
+    folder.mkdir(parents=True, exist_ok=True)
+    day = plan_day(demo_children(), DEMO_DAY, demo_shelf(), demo_supplies())
+    pictures = {
+        "day-board": day_sheet_png(board_of(day), pixels_per_inch=PIXELS_PER_INCH)[0],
+        "reach": render_svg_png(draw_reach_sheet("thigh", 4.4, 6.4, 25, 90)),
+        **child_pictures(day),
+    }
     for name, png in pictures.items():
-        path = arguments.out / f"{name}.png"
+        path = folder / f"{name}.png"
         path.write_bytes(png)
         print(path)
 
 
-def read_sheet(files: list[Path], on: date | None) -> TraySheet:
-    """A sheet from three JSON files."""
-    child = msgspec.json.decode(files[0].read_bytes(), type=Child)
-    tray = msgspec.json.decode(files[1].read_bytes(), type=Tray)
-    answer = msgspec.json.decode(files[2].read_bytes(), type=Answer)
-    return TraySheet(child=child, answer=answer, tray=tray, on=on or answer.assess_on)
-
-
-def invented_sheet() -> TraySheet:
-    """The four-month-old of the drawing tests."""
-    sys.path.insert(0, str(ROOT))
-    from tests.unit.paper import invented
-
-    return TraySheet(
-        child=invented.ODILE,
-        answer=invented.ODILE_ANSWER,
-        tray=invented.ODILE_TRAY,
-        on=invented.ON,
-    )
-
-
-def board_picture() -> dict[str, bytes]:
-    """The invented day."""
-    from tests.unit.paper import invented
-
-    return {"day-board": day_sheet_png(invented.BOARD, pixels_per_inch=PIXELS_PER_INCH)[0]}
-
-
-def sheet_pictures(sheet: TraySheet) -> dict[str, bytes]:
-    """Name -> PNG of everything one child's tray gives."""
+def child_pictures(day: SessionDay) -> dict[str, bytes]:
+    """Everything one child's tray gives."""
+    number = next(i for i, child in enumerate(day.children) if child.id == INFANT)
+    child, visit = day.children[number], day.visits[number]
+    sheet = TraySheet(child=child, answer=visit.answer, tray=visit.tray, on=day.on)
     pages = tray_sheets_png([sheet], pixels_per_inch=PIXELS_PER_INCH)
-    marks = [Mark(p.n, p.site, p.position, p.route) for p in sheet.tray.tray]
-    figure = figure_for(age_on(sheet.child.born, sheet.on))
+    places = visit.tray.tray
+    marks = [Mark(p.n, p.site, p.position, p.route) for p in places]
+    figure = figure_for(age_on(child.born, day.on))
     parent = parent_sheet_png(
-        sheet.child, sheet.tray.tray, sheet.answer, sheet.on, pixels_per_inch=PIXELS_PER_INCH
+        child, places, after(child, visit, day), day.on, pixels_per_inch=PIXELS_PER_INCH
     )
-    pictures = {
+    return {
         "tray-sheet": pages[0],
+        "labels": pages[-1],
         "body-map": render_svg_png(body_map_svg(figure, marks, font_family=BODY_FONT)),
         "parent-sheet": parent[0],
     }
-    if sheet.tray.tray:
-        pictures["labels"] = pages[-1]
-    return pictures
+
+
+def after(child: Child, visit: Visit, day: SessionDay) -> Answer:
+    """The answer once every dose of the tray is given."""
+    given = {place.lot: place.cvx for place in visit.tray.tray}
+    doses = tuple(DoseGiven(on=day.on, cvx=CvxCode(cvx)) for cvx in given.values())
+    recorded = msgspec.structs.replace(child, doses=(*child.doses, *doses))
+    return answer_for(recorded, day.edition, day.on)
 
 
 if __name__ == "__main__":
