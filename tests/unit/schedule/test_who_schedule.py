@@ -134,6 +134,8 @@ LIMITS = [
     ("who", "1 day", 0, (), ("hiv",), "BCG", "not recommended", None),
     ("who", "1 day", 0, (), ("hiv-treated-stable",), "BCG", "due", 1),
     ("who", "5 years", 0, (), (), "BCG", "clinician decides", 1),
+    ("who", "6 years", 0, (), ("tb-test-negative",), "BCG", "due", 1),
+    ("who", "6 years", 0, (), ("hiv",), "BCG", "not recommended", None),
     ("who-bcg-not-given", "1 day", 0, (), (), "BCG", "not recommended", None),
     ("who-polio-zero-dose", "6 days", 0, (), (), "OPV", "due", 0),
     ("who-polio-zero-dose", "7 days", 0, (), (), "OPV", "not yet", 1),
@@ -283,6 +285,17 @@ def test_a_dtp_series_started_after_one_year_waits_six_months_for_the_third(
     answer = ask(BORN, [(first, "20"), (second, "20")], second, edition="who")
     expected = second + third if third else at(second, "6 months")
     assert answer.groups["DTaP"].due == expected
+
+
+def test_td_started_from_seven_years_is_five_doses_with_growing_intervals():
+    doses = [at(BORN, "8 years")]
+    for wait in ("4 weeks", "6 months", "1 year", "1 year"):
+        given = [(on, "113") for on in doses]
+        forecast = ask(BORN, given, doses[-1], edition="who").groups["DTaP"]
+        assert forecast.due == at(doses[-1], wait)
+        doses.append(forecast.due)
+    answer = ask(BORN, [(on, "113") for on in doses], doses[-1], edition="who")
+    assert answer.groups["DTaP"].status == "complete"
 
 
 def test_two_boosters_a_year_apart_after_a_late_dtp_start():
