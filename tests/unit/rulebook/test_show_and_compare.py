@@ -8,7 +8,7 @@ from traywise.paper.columns import width_of
 from traywise.paper.edition_text import compare_text, group_text
 from traywise.rulebook.compare import compare
 from traywise.rulebook.edition import load_edition
-from traywise.rulebook.in_words import condition_words, dose_words
+from traywise.rulebook.in_words import FIELDS, condition_words, dose_words
 from traywise.rulebook.rows import Row
 from traywise.rulebook.show import group_in_words
 from traywise.rulebook.tables import EDITIONS, convert_row
@@ -98,6 +98,10 @@ def test_what_is_from_memory_and_what_an_overlay_set_is_marked():
     laid = {line.key: line for line in group_in_words(load_edition("who-hpv-1-dose"), "HPV")}
     assert laid["HPV-1"].overlaid
     assert not laid["HPV-3"].overlaid
+
+
+def test_every_key_of_a_row_has_words_so_that_no_difference_is_passed_over():
+    assert {*FIELDS, "key"} == set(Row.__struct_fields__)
 
 
 def test_an_edition_does_not_differ_from_itself():
