@@ -114,9 +114,12 @@ def condition_words(row: Row) -> tuple[str, ...]:
 
 def when_words(when: When) -> tuple[str, ...]:
     """The conditions on history and child, one phrase each; all must hold."""
+    exact = ", to the day" if when.exact_ages else ""
     found = [
-        _window("age at first dose", when.first_dose_from, when.first_dose_before),
-        _window("age at the dose before", when.previous_dose_from, when.previous_dose_before),
+        _window(f"age at first dose{exact}", when.first_dose_from, when.first_dose_before),
+        _window(
+            f"age at the dose before{exact}", when.previous_dose_from, when.previous_dose_before
+        ),
         _window(
             "interval before the last dose", when.last_interval_from, when.last_interval_before
         ),

@@ -46,8 +46,12 @@ class CountRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
 
 
 class When(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Conditions on history and child; all of them must hold."""
+    """Conditions on history and child; all of them must hold.
 
+    exact_ages  ages at the first and the previous dose are taken to the day, without grace days
+    """
+
+    exact_ages: bool = False
     first_dose_from: Span | None = None
     first_dose_before: Span | None = None
     previous_dose_from: Span | None = None

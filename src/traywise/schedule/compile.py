@@ -81,7 +81,7 @@ def compile_edition(edition: Edition) -> Compiled:
     for group in edition.groups:
         first = len(row_of)
         for row in group.rows:
-            rows += _row_numbers(row, lists, bits, conds)
+            rows += _row_numbers(row, lists, bits, conds, edition.general.grace)
             row_of.append((group.key, row))
         groups += _group_numbers(group, len(starts), _most_counted(rows, first), families)
         _list_speaking(rows, first, speaking, starts)
@@ -185,13 +185,13 @@ def _put_span(numbers: list[int], column: int, span: Span | None) -> None:
 
 
 def _row_numbers(
-    row: Row, lists: dict[str, int], bits: dict[str, int], conds: list[int]
+    row: Row, lists: dict[str, int], bits: dict[str, int], conds: list[int], grace: Span
 ) -> list[int]:
     numbers = [c.NONE] * c.ROW_WIDTH
     numbers[c.KIND] = KINDS[row.kind]
     numbers[c.AFTER_LOW], numbers[c.AFTER_HIGH] = _after(row.after)
     numbers[c.COND_START] = len(conds) // c.COND_WIDTH
-    for condition in _conditions(row.when, lists, bits):
+    for condition in _conditions(row.when, lists, bits, grace):
         conds += condition
     numbers[c.COND_END] = len(conds) // c.COND_WIDTH
     for column, name in _SPAN_COLUMNS:
@@ -231,7 +231,9 @@ def _after(after: int | str) -> tuple[int, int]:
     return int(low), c.ANY_NUMBER if rest[-1] == "more" else int(rest[-1])
 
 
-def _conditions(when: When, lists: dict[str, int], bits: dict[str, int]) -> list[list[int]]:
+def _conditions(
+    when: When, lists: dict[str, int], bits: dict[str, int], grace: Span
+) -> list[list[int]]:
     # The order does not matter to the answer; what is quick to ask comes first.
     found = []
     for kind, keys in (
@@ -247,14 +249,20 @@ def _conditions(when: When, lists: dict[str, int], bits: dict[str, int]) -> list
         condition = _condition(c.SEX, None, None)
         condition[c.C_LEAST] = SEXES[when.sex]
         found.append(condition)
-    for kind, low, high in (
-        (c.FIRST_AGE, when.first_dose_from, when.first_dose_before),
-        (c.PREVIOUS_AGE, when.previous_dose_from, when.previous_dose_before),
-        (c.LAST_INTERVAL, when.last_interval_from, when.last_interval_before),
+    # The logic takes the grace days off every age that selects; adding them keeps an exact one.
+    exact = grace if when.exact_ages else Span()
+    for kind, low, high, more in (
+        (c.FIRST_AGE, when.first_dose_from, when.first_dose_before, exact),
+        (c.PREVIOUS_AGE, when.previous_dose_from, when.previous_dose_before, exact),
+        (c.LAST_INTERVAL, when.last_interval_from, when.last_interval_before, Span()),
     ):
         if low is not None or high is not None:
-            found.append(_condition(kind, low, high))
+            found.append(_condition(kind, _later(low, more), _later(high, more)))
     return found + [_count(rule, lists) for rule in when.doses]
+
+
+def _later(span: Span | None, more: Span) -> Span | None:
+    return None if span is None else Span(span.months + more.months, span.days + more.days)
 
 
 def _condition(kind: int, low: Span | None, high: Span | None) -> list[int]:

@@ -21,14 +21,20 @@ def season_start(day: int, yearly: int, t: Table) -> int:
 
 def move_into_season(day: int, first: int, last: int, t: Table) -> int:
     """``day`` if it lies in the season, else the next first day of the season."""
+    if day <= season_end(day, first, last, t):
+        return day
+    start = season_start(day, first, t)
+    january = t.month_of[start] - t.month_of[start] % 12 + 12
+    return t.first_of[january + first // 32 - 1] + first % 32 - 1
+
+
+def season_end(day: int, first: int, last: int, t: Table) -> int:
+    """Last day of the season that holds ``day``; arguments as for move_into_season."""
     start = season_start(day, first, t)
     january = t.month_of[start] - t.month_of[start] % 12
     if last < first:
         january += 12
-    if day <= t.first_of[january + last // 32 - 1] + last % 32 - 1:
-        return day
-    january = t.month_of[start] - t.month_of[start] % 12 + 12
-    return t.first_of[january + first // 32 - 1] + first % 32 - 1
+    return t.first_of[january + last // 32 - 1] + last % 32 - 1
 
 
 def in_span(base: int, day: int, table: Numbers, at: int, grace: int, t: Table) -> bool:

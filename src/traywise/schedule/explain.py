@@ -117,6 +117,9 @@ def explain_forecast(
 
 def _status_text(status: str, row: Row) -> str:
     limit = row.too_old_from or row.age_before
+    if status == "aged out" and limit is not None and row.season is not None:
+        season = f"{row.season.first} to {row.season.last}"
+        return f"Given only in the season {season} and not from {limit} of age."
     if status == "aged out" and limit is not None:
         return f"Not given from {limit} of age."
     return {"complete": "No further dose is needed.", "immune": "Immune by history."}.get(

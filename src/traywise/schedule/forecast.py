@@ -8,6 +8,7 @@ from traywise.schedule.conditions import (
     last_given,
     move_into_season,
     row_day,
+    season_end,
     season_start,
     speaking_rows,
 )
@@ -46,8 +47,23 @@ def first_day(r: int, t: Table, case: Case) -> int:
                 row_day(other, r + c.OTHER_INT, t),
             )
     if t.rows[r + c.SEASON_FIRST] != c.NONE:
-        day = move_into_season(day, t.rows[r + c.SEASON_FIRST], t.rows[r + c.SEASON_LAST], t)
+        day = season_day(day, r, t, case)
     return day
+
+
+def season_day(day: int, r: int, t: Table, case: Case) -> int:
+    """First day from ``day`` on in the season of the day of the answer, or else in the next.
+
+    A season that is over does not leave the dose due until the next one begins.
+    """
+    first = t.rows[r + c.SEASON_FIRST]
+    last = t.rows[r + c.SEASON_LAST]
+    assess = case.child[c.K_ASSESS]
+    if assess <= season_end(assess, first, last, t):
+        day = max(day, season_start(assess, first, t))
+    else:
+        day = max(day, assess)
+    return move_into_season(day, first, last, t)
 
 
 def would_count(day: int, g: int, season: int, t: Table, case: Case) -> bool:
@@ -65,20 +81,33 @@ def would_count(day: int, g: int, season: int, t: Table, case: Case) -> bool:
     return False
 
 
-def hold_back(day: int, g: int, t: Table, case: Case) -> int:
-    """``day``, moved behind live doses and antibody products that stand in the way."""
+def clear_of_others(day: int, g: int, t: Table, case: Case) -> int:
+    """First day from ``day`` on with no live dose or antibody product in the way."""
     family = t.groups[g * c.GROUP_WIDTH + c.G_LIVE]
     for _ in range(2):
-        at = max(day, case.child[c.K_ASSESS])
         if family != 0:
-            other = live_conflict(family, at, t, case)
+            other = live_conflict(family, day, t, case)
             if other != c.NONE:
                 day = other + t.settings[c.S_LIVE_DAYS]
-                at = day
         if t.groups[g * c.GROUP_WIDTH + c.G_ANTIBODY]:
-            until = antibody_conflict(max(day, case.child[c.K_ASSESS]), case)
+            until = antibody_conflict(day, case)
             if until != c.NONE:
                 day = until
+    return day
+
+
+def hold_back(day: int, g: int, t: Table, case: Case) -> int:
+    """``day``, moved behind what stands in its way, or in the way of a dose given now.
+
+    The first keeps a past day honest (the dose would not have counted on it), the
+    second keeps today's dose from being planned too early.
+    """
+    day = clear_of_others(day, g, t, case)
+    assess = case.child[c.K_ASSESS]
+    if day < assess:
+        held = clear_of_others(assess, g, t, case)
+        if held > assess:
+            day = held
     return day
 
 
@@ -181,7 +210,7 @@ def _answer_dates(
     held = hold_back(own_day, g, t, case)
     until = c.NONE
     if t.settings[c.S_LIVE_HOLDS]:
-        if held > own_day:
+        if held > max(own_day, assess):
             until = held
     else:
         due = max(due, held)
@@ -207,6 +236,11 @@ def _answer_dates(
     out[c.F_UNTIL] = until
     if t.rows[r + c.OLD] != c.NONE:
         out[c.F_LATEST] = row_day(born, r + c.OLD, t) - 1
+        if t.rows[r + c.SEASON_FIRST] != c.NONE:
+            out[c.F_LATEST] = min(
+                out[c.F_LATEST],
+                season_end(due, t.rows[r + c.SEASON_FIRST], t.rows[r + c.SEASON_LAST], t),
+            )
     if until != c.NONE and due <= assess:
         out[c.F_STATUS] = c.ST_DEFERRED
     elif assess < due:
