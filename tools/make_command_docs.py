@@ -22,7 +22,7 @@ Every command also answers `--help`.
 def generated() -> str:
     """The whole page."""
     parts = [HEAD]
-    root = click.Context(main, info_name="traywise")
+    root = click.Context(main, info_name="traywise", **main.context_settings)
     for name in COMMANDS:
         command = main.get_command(root, name)
         if command is not None:

@@ -1,4 +1,4 @@
-"""Writes the generated part of docs/evidence.md: every table, its sources, what waits to be confirmed.
+"""Writes the generated part of docs/evidence.md: every table, its sources, what is to confirm.
 
 Run it after any change under ``src/traywise/editions``; a test compares.
 """

@@ -15,4 +15,7 @@ def test_the_generated_part_is_up_to_date() -> None:
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     text = (ROOT / "docs" / "evidence.md").read_text(encoding="utf-8")
-    assert text.partition(module.START)[1:] == (module.START, module.generated()[len(module.START) :])
+    assert text.partition(module.START)[1:] == (
+        module.START,
+        module.generated()[len(module.START) :],
+    )
