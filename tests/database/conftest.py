@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -91,7 +90,7 @@ def ready_clinics(
 
 
 @pytest.fixture(scope="session")
-def postgres(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Postgres]:
-    server = Postgres(Path(tmp_path_factory.mktemp("postgres")))
+def postgres() -> Iterator[Postgres]:
+    server = Postgres()
     yield server
     server.stop()

@@ -225,6 +225,17 @@ def test_our_own_label_is_right_for_its_child(chair: Chair) -> None:
     assert stops(chair.send(1, label.text())) == []
 
 
+def test_a_vial_scanned_instead_of_the_press_confirms_nothing(chair: Chair) -> None:
+    """A scanner ends with Enter, and Enter may press the button that has been offered."""
+    form = {"another": chair.places[1]["lot"]}
+    shown = chair.send(1, chair.places[0]["lot"], confirm=True, **form)
+    assert "giving.S011" in stops(shown)
+    assert given() == []
+    right = chair.send(1, chair.places[1]["lot"], confirm=True, another=chair.places[0]["lot"])
+    assert stops(right) == []
+    assert given() == []
+
+
 @pytest.mark.parametrize("scan", ["", "   ", "]d2", "(01)123", "what is this ?!", "01" + "9" * 14])
 def test_an_unreadable_scan_says_so_and_records_nothing(chair: Chair, scan: str) -> None:
     response = chair.send(1, scan, confirm=True)

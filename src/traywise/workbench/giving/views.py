@@ -214,11 +214,15 @@ def give(request: HttpRequest, pk: int) -> HttpResponse:
     if request.POST.get("place") != str(place.n) or request.POST.get("laid") != str(going.laid):
         messages.warning(request, "This place was recorded already. Here is the next one.")
         return redirect("give", pk)
-    scan = read_scan(request.POST.get("scan", ""))
+    # A scanner ends with Enter: a vial scanned while "Given" is offered is looked at anew and
+    # never confirms the one before it.
+    another = request.POST.get("another", "").strip(" \t\r\n")
+    text = another or request.POST.get("scan", "")
+    scan = read_scan(text)
     if scan.fault:
         return _give_page(request, visit, going, place, fault=scan.fault)
     checked = check_giving(visit, facts(visit)["whole"], place, scan, going.agreed)
-    if request.POST.get("confirm") != "yes":
+    if another or request.POST.get("confirm") != "yes":
         return _give_page(request, visit, going, place, scan=scan, checked=checked)
     return _confirm(request, visit, going, place, scan, checked)
 
@@ -288,7 +292,7 @@ def _give_page(
         "place": place,
         "needle": needle_of(place),
         "scan": scan,
-        "scan_text": request.POST.get("scan", ""),
+        "scan_text": request.POST.get("another", "").strip() or request.POST.get("scan", ""),
         "checked": checked,
         "stops": stops,
         "passable": passable,
