@@ -40,6 +40,7 @@ class Model(msgspec.Struct):
     """The program; every column is a whole number from 0 to its ``top``.
 
     stages  for each stage the coefficients by column; all whole, smaller is better
+    reach   for each stage the most that its figure can be, without its sign
     give    column of each offer
     draws   (offers of the kind, supply) of each draw column
     visits  child -> column; vials, rests: supply -> column
@@ -49,6 +50,7 @@ class Model(msgspec.Struct):
     rows: list[Row] = []
     stages: list[dict[int, int]] = msgspec.field(default_factory=lambda: [{} for _ in STAGES])
     give: list[int] = []
+    reach: list[int] = msgspec.field(default_factory=lambda: [0] * len(STAGES))
     draws: dict[int, tuple[tuple[int, ...], int]] = {}
     visits: dict[int, int] = {}
     vials: dict[int, int] = {}
@@ -77,7 +79,35 @@ def build_model(session: Session, offers: Offers) -> Model:
     _one_product_a_group(model, offers)
     drawn = _draws(model, session, offers)
     _stock(model, session, offers, drawn)
+    _reach(model, offers)
     return model
+
+
+def _reach(model: Model, offers: Offers) -> None:
+    """Bounds from one product at most for each group of a child."""
+    most: list[dict[tuple[int, str], int]] = [{}, {}, {}, {}, {}, {}]
+    dearest: dict[int, list[int]] = {3: [0] * len(offers.offers), 5: [0] * len(offers.offers)}
+    for column, (members, _) in model.draws.items():
+        for stage, by_offer in dearest.items():
+            for number in members:
+                by_offer[number] = max(by_offer[number], model.stages[stage].get(column, 0))
+    for number, offer in enumerate(offers.offers):
+        groups = offer.serving.groups
+        figures = (
+            # Shared out evenly and rounded up, so that the groups together reach the points.
+            ceil(offer.points / len(groups)),
+            offer.compromises,
+            offer.serving.injections,
+            dearest[3][number],
+            0,
+            dearest[5][number],
+        )
+        for stage, figure in enumerate(figures):
+            for group in groups:
+                key = (offer.child, group)
+                most[stage][key] = max(most[stage].get(key, 0), figure)
+    model.reach = [sum(by_group.values()) for by_group in most]
+    model.reach[4] = len(model.rests)
 
 
 def _add(model: Model, stage: int, column: int, value: int) -> None:

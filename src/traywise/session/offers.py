@@ -54,19 +54,71 @@ class Offers(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def offers_of(session: Session) -> Offers:
-    """Every offer for every child, and the supplies."""
-    supplies = tuple(_supplies(session))
+    """Every offer for every child, and the supplies worth looking at."""
+    servings = _servings(session)
+    supplies = _worth_it(session, _supplies(session), servings)
     by_product: dict[tuple[str, str], list[int]] = {}
     for number, supply in enumerate(supplies):
-        lot = session.shelf[supply.lot]
-        if lot.product is not None:
-            by_product.setdefault((lot.product.key, lot.presentation), []).append(number)
+        by_product.setdefault(_product(session.shelf[supply.lot]), []).append(number)
     offers = [
         offer
-        for child in range(len(session.children))
-        for offer in _offers_of_child(session, child, supplies, by_product)
+        for child, own in enumerate(servings)
+        for product, serving in own.items()
+        if (offer := _offer(session, child, serving, supplies, by_product.get(product, [])))
     ]
-    return Offers(supplies=supplies, offers=tuple(offers))
+    return Offers(supplies=tuple(supplies), offers=tuple(offers))
+
+
+def _product(lot: Lot) -> tuple[str, str]:
+    return (lot.product.key if lot.product else "", lot.presentation)
+
+
+def _servings(session: Session) -> list[dict[tuple[str, str], Serving]]:
+    """What the rules allow each child, by product and presentation of the shelf."""
+    products = {_product(lot): lot.product for lot in session.shelf if lot.product is not None}
+    return [
+        {
+            key: serving
+            for key, vaccine in products.items()
+            if isinstance(serving := fit(child.need, vaccine, key[1]), Serving)
+        }
+        for child in session.children
+    ]
+
+
+def _worth_it(
+    session: Session, supplies: list[Supply], servings: list[dict[tuple[str, str], Serving]]
+) -> list[Supply]:
+    """Without single-dose lots that end after enough doses of the same product and funding.
+
+    Of two such lots the one that ends sooner, then the cheaper one, is always used first,
+    so that a shelf of thousands of lots is searched as quickly as one of a hundred.
+    """
+    wanted: dict[tuple[str, str], int] = {}
+    for own in servings:
+        for key, serving in own.items():
+            wanted[key] = wanted.get(key, 0) + serving.injections
+    most = {key: max(own[key].injections for own in servings if key in own) for key in wanted}
+
+    def order(supply: Supply) -> tuple[object, ...]:
+        lot = session.shelf[supply.lot]
+        return (lot.expires, lot.cost is None, lot.cost or 0, supply.lot)
+
+    gathered: dict[tuple[str, str, str], int] = {}
+    kept = {id(supply) for supply in supplies if supply.vial != 1}
+    for supply in sorted((s for s in supplies if s.vial == 1), key=order):
+        lot = session.shelf[supply.lot]
+        key = _product(lot)
+        pool = (*key, lot.funding)
+        if gathered.get(pool, 0) < wanted.get(key, 0):
+            kept.add(id(supply))
+            # A dose left over in a lot does not help a child who needs two of one lot.
+            gathered[pool] = gathered.get(pool, 0) + lot.doses // most[key] * most[key]
+    return [
+        supply
+        for supply in supplies
+        if id(supply) in kept and _product(session.shelf[supply.lot]) in wanted
+    ]
 
 
 def compromises_of(need: Need, serving: Serving) -> int:
@@ -78,40 +130,26 @@ def compromises_of(need: Need, serving: Serving) -> int:
     return against * 10_000 + bool(serving.leaves_line) * 100 + serving.vaccine.second_choice
 
 
-def _offers_of_child(
-    session: Session,
-    child: int,
-    supplies: tuple[Supply, ...],
-    by_product: dict[tuple[str, str], list[int]],
-) -> list[Offer]:
-    need, at = session.children[child].need, session.times[child]
-    offers = []
-    for (key, presentation), numbers in by_product.items():
-        product = session.shelf[supplies[numbers[0]].lot].product
-        if product is None or product.key != key:
-            continue
-        serving = fit(need, product, presentation)
-        if not isinstance(serving, Serving):
-            continue
-        eligible = tuple(
-            number for number in numbers if _may_serve(session, need, serving, supplies[number], at)
-        )
-        if eligible:
-            offers.append(
-                Offer(
-                    child=child,
-                    serving=serving,
-                    supplies=eligible,
-                    points=sum(
-                        session.weights.of_dose(
-                            need.wanted[group], session.on, session.children[child].back
-                        )
-                        for group in serving.groups
-                    ),
-                    compromises=compromises_of(need, serving),
-                )
-            )
-    return offers
+def _offer(
+    session: Session, child: int, serving: Serving, supplies: list[Supply], numbers: list[int]
+) -> Offer | None:
+    """The serving for the child from the supplies it may have; None when there is none."""
+    one, at = session.children[child], session.times[child]
+    eligible = tuple(
+        number for number in numbers if _may_serve(session, one.need, serving, supplies[number], at)
+    )
+    if not eligible:
+        return None
+    return Offer(
+        child=child,
+        serving=serving,
+        supplies=eligible,
+        points=sum(
+            session.weights.of_dose(one.need.wanted[group], session.on, one.back)
+            for group in serving.groups
+        ),
+        compromises=compromises_of(one.need, serving),
+    )
 
 
 def _may_serve(

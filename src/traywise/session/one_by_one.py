@@ -1,6 +1,6 @@
 """The plan that serves each child as it comes, with its best tray from what is left.
 
-It is what a clinic does without a plan of the session: the search begins with it, and
+It is what a clinic does without a plan of the session: the search falls back on it, and
 the session's plan is never worse.
 """
 
@@ -22,6 +22,9 @@ class _State:
         self.values = [0] * len(model.tops)
         self.doses = [lot.doses for lot in session.shelf]
         self.drawn = [0] * len(offers.supplies)
+        self.of_lot: dict[int, list[int]] = {}
+        for number, supply in enumerate(offers.supplies):
+            self.of_lot.setdefault(supply.lot, []).append(number)
         self.minutes = {moment: session.minutes_from(moment) for moment in session.times}
         self.column_of = {
             (number, supply): column
@@ -43,8 +46,7 @@ class _State:
         lot = self.session.shelf[source.lot]
         vials = sum(
             ceil((self.drawn[i] + (doses if i == supply else 0)) / source.vial)
-            for i, other in enumerate(self.offers.supplies)
-            if other.lot == source.lot
+            for i in self.of_lot[source.lot]
         )
         return vials <= ceil(lot.doses / source.vial)
 

@@ -20,18 +20,19 @@ from traywise.session.model import STAGES, Model
 Progress = Callable[[str], None]
 
 # Beyond this, whole numbers would drown in the solver's rounding.
-_MOST = 2_000_000_000
+_MOST = 200_000_000
 
 
 class StageResult(msgspec.Struct, frozen=True, kw_only=True):
-    """How one stage ended. ``bound``: no plan can be better than this.
+    """How one stage ended. ``bound``: no plan can be better; None: none was found in time.
 
-    gap  distance to the bound as a share of the value; 0 when the optimum is proven
+    gap  distance to the bound as a share of the value, 1 at most and where there is no
+         bound; 0 when the optimum is proven
     """
 
     stage: str
     value: int
-    bound: float
+    bound: float | None
     proven: bool
     seconds: float
 
@@ -39,7 +40,9 @@ class StageResult(msgspec.Struct, frozen=True, kw_only=True):
     def gap(self) -> float:
         if self.proven:
             return 0.0
-        return abs(self.value - self.bound) / max(1.0, abs(self.value))
+        if self.bound is None:
+            return 1.0
+        return min(1.0, abs(self.value - self.bound) / max(1.0, abs(self.value)))
 
 
 class Solution(msgspec.Struct, frozen=True, kw_only=True):
@@ -61,7 +64,7 @@ def solve(
 ) -> Solution:
     """The best plan within the time.
 
-    start     column values of a plan to begin with (child by child); None: nothing given
+    start     column values of a plan to fall back on (child by child); None: nothing given
     seconds   for all stages together
     progress  called with one line for each stage
     """
@@ -84,7 +87,8 @@ def solve(
         for stage, weight in group:
             value = _value(model.stages[stage], values)
             # Only the first stage of a group can be bounded when the search was cut short.
-            first = bound / weight if stage == group[0][0] else -inf
+            known = stage == group[0][0] and abs(bound) < inf
+            first = bound / weight if known else None
             results.append(
                 StageResult(
                     stage=STAGES[stage],
@@ -107,8 +111,8 @@ def _groups(model: Model) -> list[list[tuple[int, int]]]:
     for stage, costs in enumerate(model.stages):
         if not costs:
             continue
-        reach = sum(abs(cost) * int(model.tops[column]) for column, cost in costs.items()) + 1
-        if groups and size * reach <= _MOST:
+        reach = model.reach[stage] + 1
+        if groups and len(groups[-1]) < 2 and size * reach <= _MOST:
             groups[-1] = [(earlier, weight * reach) for earlier, weight in groups[-1]]
             groups[-1].append((stage, 1))
             size *= reach
@@ -168,9 +172,9 @@ def _minimise(  # type: ignore[no-untyped-def]
     highs.setOptionValue("time_limit", float(seconds) + highs.getRunTime())
     # All costs are whole: a plan within less than 1 of the bound is the best one.
     highs.setOptionValue("mip_abs_gap", 0.99)
-    begin = highspy.HighsSolution()
-    begin.col_value = [float(value) for value in start]
-    highs.setSolution(begin)
+    # The start is not handed to the solver: with presolve on, release 1.16 gave it back with
+    # a figure it does not have, and called that the optimum.
+    highs.clearSolver()
     highs.run()
     status = highs.getModelStatus()
     info = highs.getInfo()
@@ -179,9 +183,24 @@ def _minimise(  # type: ignore[no-untyped-def]
     if not found.value_valid or info.primal_solution_status != 2:
         return tuple(start), info.mip_dual_bound, False
     values = tuple(round(value) for value in found.col_value)
+    if abs(_value(costs, values) - info.objective_function_value) > 0.5 or _breaks_a_row(
+        model, values
+    ):
+        return tuple(start), -inf, False
     if _value(costs, values) > _value(costs, start):
         return tuple(start), info.mip_dual_bound, False
     return values, info.mip_dual_bound, proven
+
+
+def _breaks_a_row(model: Model, values: Sequence[int]) -> bool:
+    """Whether the rounded values are no plan: what the solver says is not taken on trust."""
+    for row in model.rows:
+        total = sum(
+            value * values[column] for column, value in zip(row.columns, row.values, strict=True)
+        )
+        if not row.low - 1e-6 <= total <= row.high + 1e-6:
+            return True
+    return False
 
 
 def _hold(highs, costs: dict[int, int], value: int) -> None:  # type: ignore[no-untyped-def]
