@@ -213,14 +213,15 @@ def _doses(batch: pa.RecordBatch, rules: Rules, remarks: Remarks) -> tuple[Ints,
     day, present = _days(days, "dose_on")
     place = {code: number for number, code in enumerate(rules.codes)}
     unknown = len(rules.codes)
+    if codes.null_count:
+        present &= codes.is_valid().to_numpy(zero_copy_only=False)
     if pa.types.is_integer(codes.type):
-        codes_given = codes.fill_null(0).to_numpy(zero_copy_only=False)
-        code = _codes_by_number(codes_given, place, unknown, remarks)
+        given = codes.fill_null(0).to_numpy(zero_copy_only=False)
+        code = _codes_by_number(given, present, place, remarks)
     else:
         code = _by_word(
             codes, lambda word: place.get(word.strip().zfill(2)), remarks.unknown_codes, unknown
         ).astype(np.int16)
-    present &= codes.is_valid().to_numpy(zero_copy_only=False) if codes.null_count else True
     if not present.all():
         remarks.incomplete_doses = int(len(present) - present.sum())
         # The day before the first possible birth: such a dose lies outside every life.
@@ -228,19 +229,19 @@ def _doses(batch: pa.RecordBatch, rules: Rules, remarks: Remarks) -> tuple[Ints,
     return starts, day, code
 
 
-def _codes_by_number(codes: Ints, place: dict[str, int], unknown: int, remarks: Remarks) -> Ints:
-    highest = int(codes.max(initial=0))
-    table = np.full(max(highest, 0) + 1, unknown, np.int16)
-    for text, number in place.items():
-        if text.isdigit() and int(text) <= highest:
-            table[int(text)] = number
-    # A negative number is no code; 0 stands for it and is none either.
-    found = table[np.maximum(codes, 0)]
-    if (found == unknown).any():
-        for number, count in zip(
-            *np.unique(codes[found == unknown], return_counts=True), strict=True
-        ):
-            remarks.unknown_codes[f"{number:02d}"] = int(count)
+def _codes_by_number(
+    codes: Ints, present: npt.NDArray[np.bool_], place: dict[str, int], remarks: Remarks
+) -> Ints:
+    """The place of each code; unknown ones get the place behind the last and are counted."""
+    numbers = {int(text): number for text, number in place.items() if text.isdigit()}
+    table = np.full(max(numbers) + 2, len(place), np.int16)
+    table[list(numbers)] = list(numbers.values())
+    # What lies outside the table stands at its end, where no code is.
+    inside = np.where((codes < 0) | (codes >= len(table)), len(table) - 1, codes)
+    found: Ints = table[inside]
+    strange = codes[(found == len(place)) & present]
+    for number, count in zip(*np.unique(strange, return_counts=True), strict=True):
+        remarks.unknown_codes[f"{number:02d}"] = int(count)
     return found
 
 

@@ -104,6 +104,8 @@ class Rules(NamedTuple):
 class Children(NamedTuple):
     """A batch of children: one entry each, lists as flat arrays with ``n + 1`` offsets.
 
+    Whole numbers of any width; ``answer`` brings them to the widths it was compiled for.
+
     Days count from 1970-01-01. ``known`` is 0 where the date of birth cannot be used.
     """
 
@@ -172,6 +174,7 @@ def answer(children: Children, rules: Rules, assess_on: int) -> Answers:
 
     Runs without the interpreter's lock: several threads may answer batches side by side.
     """
+    children = _in_one_type(children)
     count = len(children.born)
     shape = (len(rules.groups), count)
     answers = Answers(
@@ -194,6 +197,30 @@ def answer(children: Children, rules: Rules, assess_on: int) -> Answers:
     )
     _answer_batch(rules.table, room, children, rules.masks, DAYS_TO_1970, assess_on, answers)
     return answers
+
+
+_WIDTHS: dict[str, Any] = {
+    "born": np.int32,
+    "known": np.uint8,
+    "sex": np.int8,
+    "flags": np.int64,
+    "dose_starts": np.int64,
+    "dose_day": np.int32,
+    "dose_code": np.int16,
+    "antibody_starts": np.int64,
+    "antibody_day": np.int32,
+    "antibody_months": np.int32,
+}
+
+
+def _in_one_type(children: Children) -> Children:
+    """The same numbers in fixed widths and read-only: each other type would be compiled anew."""
+    found = []
+    for name, column in zip(Children._fields, children, strict=True):
+        fitting = np.ascontiguousarray(column, _WIDTHS[name]).view()
+        fitting.flags.writeable = False
+        found.append(fitting)
+    return Children(*found)
 
 
 def _no_bits(groups: int, count: int) -> Ints:
