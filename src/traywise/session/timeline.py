@@ -10,7 +10,7 @@ from traywise.session.plan import Step, Unused
 from traywise.session.request import Session
 from traywise.shelf.discard import discard_time, is_mixed, keeping_minutes
 from traywise.shelf.lot import Lot
-from traywise.shelf.usable import ends_at
+from traywise.shelf.usable import ends_at, why_not_usable
 from traywise.tray.products import Pick
 
 
@@ -39,12 +39,12 @@ def timeline_of(
             unit=step.unit,
             doses=step.left,
             ends=step.use_by,
-            why="left in an opened vial",
+            why="left in an opened vial" if step.doses else "opened, and nobody needs it today",
         )
         for step in steps
         if step.left
     ]
-    return tuple(steps), tuple(left)
+    return tuple(step for step in steps if step.doses), tuple(left)
 
 
 def _mixed(session: Session, lot: Lot, at: datetime, child: str, pick: Pick) -> Step:
@@ -70,7 +70,8 @@ def _mixed(session: Session, lot: Lot, at: datetime, child: str, pick: Pick) -> 
 
 def _from_opened(session: Session, lot: Lot, given: list[tuple[datetime, str, Pick]]) -> list[Step]:
     end = ends_at(lot, session.zone)
-    if end is None or lot.product is None or (not given and not lot.doses):
+    over = why_not_usable(lot, session.on, session.start, session.zone)
+    if end is None or lot.product is None or over is not None:
         return []
     doses = sum(pick.injections for _, _, pick in given)
     return [

@@ -7,7 +7,7 @@ written back: neither stock nor roster.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, tzinfo
 
 import msgspec
 
@@ -60,7 +60,7 @@ def move_to(session: Session, day: date, assess: Callable[[Child, date], Need]) 
     children = [
         SessionChild(
             need=assess(child.need.child, day),
-            at=None if child.at is None else _on(child.at, days),
+            at=None if child.at is None else _on(child.at, days, session.zone),
             back=child.back,
         )
         for child in session.children
@@ -68,8 +68,8 @@ def move_to(session: Session, day: date, assess: Callable[[Child, date], Need]) 
     return prepare(
         children,
         session.shelf,
-        _on(session.start, days),
-        _on(session.end, days),
+        _on(session.start, days, session.zone),
+        _on(session.end, days, session.zone),
         vaccinators=session.vaccinators,
         weights=session.weights,
         zone=session.zone,
@@ -143,9 +143,12 @@ def _hold(
     return msgspec.structs.replace(session, shelf=shelf)
 
 
-def _on(moment: datetime, days: int) -> datetime:
-    """The same hour of the clock so many days later."""
-    return moment + timedelta(days=days)
+def _on(moment: datetime, days: int, zone: tzinfo | None) -> datetime:
+    """The same hour of the clinic's clock so many days later, without offset.
+
+    Without offset, because a fixed one would be an hour off after the clock changes.
+    """
+    return moment.astimezone(zone).replace(tzinfo=None) + timedelta(days=days)
 
 
 def _left(plan: SessionPlan) -> int:

@@ -164,6 +164,14 @@ def test_an_opened_vial_serves_until_its_hour_and_is_used_up_first():
     assert given(just) == {"a": ["IIV3-multidose"]}
 
 
+def test_an_opened_vial_that_nobody_needs_is_left_over_and_no_step():
+    vial = lot("141", "multidose", 4, lot="OPEN", opened_at=START - timedelta(days=1))
+    over = lot("141", "multidose", 4, lot="OVER", opened_at=START - timedelta(days=29))
+    plan = plan_session(session([child("a", {"PCV": forecast(1)})], [vial, over]))
+    assert plan.timeline == ()
+    assert [(left.lot, left.doses) for left in plan.leftovers] == [("OPEN", 4)]
+
+
 def test_expiring_doses_and_the_order_list():
     soon = lot("216", "prefilled", 3, expires=ON + timedelta(days=30))
     later = lot("33", "prefilled", 3, expires=ON + timedelta(days=31))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import random
-from datetime import UTC, timedelta
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import msgspec
 import pytest
@@ -95,6 +96,21 @@ def test_another_day_is_assessed_anew():
     assert before.doses == 0
     assert what_if(before, move_to(today, ON + timedelta(days=3), assess)).doses == 1
     assert what_if(before, move_to(today, ON + timedelta(days=6), assess)).doses == 0  # lot expired
+
+
+def test_the_hours_stay_the_clinics_hours_when_the_clock_changes_in_between():
+    clock = ZoneInfo("CET")
+    start = datetime(2026, 10, 23, 9, 0, tzinfo=clock)  # two days before the clock goes back
+    child = Child(id="c", born=ON - timedelta(days=400))
+
+    def assess(child: Child, day):
+        return need_of(child, day, Answer(id="c", assess_on=day, edition="us-2025"))
+
+    one = SessionChild(need=assess(child, start.date()), at=start + timedelta(minutes=20))
+    made = prepare([one], [], start, start + timedelta(hours=3), zone=clock)
+    moved = move_to(made, start.date() + timedelta(days=4), assess)
+    assert f"{moved.start:%m-%d %H:%M}" == "10-27 09:00"
+    assert f"{moved.times[0]:%H:%M}" == "09:20"
 
 
 def test_a_what_if_of_an_ordinary_session_takes_a_second_or_two():
