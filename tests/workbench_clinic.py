@@ -28,7 +28,8 @@ os.environ["DJANGO_SETTINGS_MODULE"] = "traywise.workbench.settings"
 django.setup()
 """
 PREPARE = "from traywise.workbench import serving; serving.prepare()"
-DEMO = f"{PREPARE}; from traywise.workbench.demo.load import load_demo_clinic; load_demo_clinic()"
+DEMO = f"{PREPARE}; from tests.clinic.load import load_test_clinic; load_test_clinic()"
+ROOT = Path(__file__).resolve().parent.parent
 
 
 class Clinic:
@@ -42,6 +43,7 @@ class Clinic:
             **{k: v for k, v in os.environ.items() if not k.startswith(("TRAYWISE_", "DJANGO_"))},
             "TRAYWISE_HOME": str(home),
             "PYTHONUNBUFFERED": "1",
+            "PYTHONPATH": str(ROOT),  # the tests' own clinic is loaded from here
         }
         if database:
             self.env["TRAYWISE_DATABASE"] = database

@@ -60,10 +60,10 @@ def as_role(people: dict[str, Any]) -> Callable[[str], Any]:
 
 @pytest.fixture
 def demo(db: None) -> Any:
-    """The demo clinic, on today."""
-    from traywise.workbench.demo.load import load_demo_clinic
+    """The tests' clinic, on today."""
+    from tests.clinic.load import load_test_clinic
 
-    load_demo_clinic()
+    load_test_clinic()
     from traywise.workbench.day.models import Appointment
 
     return {visit.child.name: visit for visit in Appointment.objects.select_related("child").all()}

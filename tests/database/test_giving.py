@@ -404,3 +404,28 @@ def test_what_is_decided_together_comes_on_the_tray(nurse: Any, demo: Any) -> No
     after = nurse.get(f"/visit/{visit.pk}/tray/").context
     assert group not in {g for p in before["tray"].tray for g in p.groups}
     assert group in {g for p in after["tray"].tray for g in p.groups}
+
+
+def test_a_session_planned_together_takes_no_more_than_lies_there(nurse: Any, demo: Any) -> None:
+    day = timezone.localdate().isoformat()
+    Lot.objects.filter(lot="HX7001").update(doses_left=2)
+    alone = nurse.get(f"/day/{day}/").context
+    assert [pick.lot for pick in alone["short"]] == ["HX7001"]  # three children want it
+    nurse.post(f"/day/{day}/plan/")
+    together = nurse.get(f"/day/{day}/").context
+    assert together["short"] == []
+    before = {g for row in alone["rows"] for p in row.tray.tray for g in p.groups}
+    after = {g for row in together["rows"] for p in row.tray.tray for g in p.groups}
+    assert before <= after
+
+
+def test_a_plan_that_no_longer_fits_gives_way_to_the_childs_own_tray(nurse: Any, demo: Any) -> None:
+    day = timezone.localdate().isoformat()
+    nurse.post(f"/day/{day}/plan/")
+    visit = demo["Odile Fenwright"]
+    first = nurse.get(f"/visit/{visit.pk}/tray/").context["tray"]
+    lot = next(place.lot for place in first.tray if "DTaP" in place.groups)
+    Lot.objects.filter(lot=lot).update(quarantined="warm for an hour")
+    now = nurse.get(f"/visit/{visit.pk}/tray/").context["tray"]
+    assert lot not in {place.lot for place in now.tray}
+    assert "DTaP" in {group for place in now.tray for group in place.groups}

@@ -46,6 +46,7 @@ NEEDS = {
     "give": "give",
     "change": "give",
     "decide": "give",
+    "plan": "give",
     "stop-here": "give",
     "lay-again": "give",
     "reaction": "give",

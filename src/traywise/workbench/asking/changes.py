@@ -26,6 +26,7 @@ from traywise.tray.fit import Refusal, Serving, fit
 from traywise.tray.need import Need, need_of
 from traywise.tray.plan import Needle, Place, Tray
 from traywise.tray.products import Choice, Pick
+from traywise.workbench.asking.shelf_rows import why_not_now
 
 POSITIONS = {1: (None,), 2: ("upper", "lower"), 3: ("upper", "middle", "lower")}
 
@@ -95,6 +96,7 @@ def change_tray(
             DEFAULT_POLICY,
             asked,
         ).tray
+        tray = without_repeats(tray)
         breaks += _uncovered(visit, tray)
     others = [wish for wish in wishes if wish.what in ("site", "needle")]
     for wish in others:
@@ -116,11 +118,23 @@ def _swap(
         return picks, []
     if lot is None or lot.product is None:
         return picks, [f"the lot chosen for {wish.groups} is not on the shelf any more"]
+    unusable = why_not_now(lot, need.on)
+    if unusable is not None:
+        return picks, [f"lot {lot.lot} was not taken: {unusable}"]
     found = fit(need, lot.product, lot.presentation)
     if not isinstance(found, Serving):
         why = found.why if isinstance(found, Refusal) else "covers nothing that is due"
         return picks, [f"{lot.product.name} was not taken: {why}"]
-    new = Pick(
+    new = pick_of(lot, found, "chosen by the vaccinator")
+    rest = picks[:index] + picks[index + 1 :]
+    twice = [g for p in rest for g in p.groups if g in found.groups]
+    breaks = [f"{group} would be given twice" for group in twice]
+    return [*picks[:index], new, *picks[index + 1 :]], breaks
+
+
+def pick_of(lot: ShelfLot, found: Serving, why: str) -> Pick:
+    """A pick made from a serving that the tray room allowed."""
+    return Pick(
         lot=lot,
         vaccine=found.vaccine.key,
         groups=found.groups,
@@ -128,12 +142,15 @@ def _swap(
         dose_numbers=found.dose_numbers,
         volume_ml=found.volume_ml,
         injections=found.injections,
-        why=("chosen by the vaccinator",),
+        why=(why,),
     )
-    rest = picks[:index] + picks[index + 1 :]
-    twice = [g for p in rest for g in p.groups if g in found.groups]
-    breaks = [f"{group} would be given twice" for group in twice]
-    return [*picks[:index], new, *picks[index + 1 :]], breaks
+
+
+def without_repeats(tray: Tray) -> Tray:
+    """Each group that is not given today said once."""
+    once = {(item.group, item.why): item for item in reversed(tray.not_today)}
+    by_group = {group: item for (group, _), item in once.items()}
+    return msgspec.structs.replace(tray, not_today=tuple(reversed(by_group.values())))
 
 
 def _uncovered(before: Visit, tray: Tray) -> list[str]:

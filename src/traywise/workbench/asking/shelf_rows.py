@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
@@ -70,6 +70,12 @@ def name_of(lot: Lot) -> str:
     """What the trade calls it; the code when the product is unknown."""
     product = product_of(lot)
     return product.key if product else f"CVX {lot.cvx}"
+
+
+def why_not_now(lot: ShelfLot, on: date) -> str | None:
+    """Why a line of the shelf may not be used on a day, today at this hour; None: it may."""
+    now = timezone.now() if on == timezone.localdate() else None
+    return why_not_usable(lot, on, now, zone())
 
 
 def why_not(lot: Lot, vial: OpenVial | None = None) -> str | None:

@@ -15,9 +15,15 @@ from traywise.record.child import Child
 from traywise.shelf.lot import Lot as ShelfLot
 from traywise.tray.compose import Visit, compose_tray
 from traywise.tray.plan import Tray
-from traywise.workbench.asking.changes import Changed, Wish, change_tray
+from traywise.workbench.asking.changes import Changed, Wish, change_tray, need_behind
 from traywise.workbench.asking.history import before_today, stamp_of, whole_child
 from traywise.workbench.asking.memory import Memory
+from traywise.workbench.asking.session_plan import (
+    Planned,
+    keep_to_plan,
+    plan_together,
+    visits_to_plan,
+)
 from traywise.workbench.asking.shelf_rows import whole_shelf
 from traywise.workbench.day.models import Appointment
 from traywise.workbench.shelf.models import Supply
@@ -86,10 +92,31 @@ def planned(visit: Appointment, stock: Stock | None = None) -> Changed:
 
 def compose_for(visit: Appointment, stock: Stock) -> Visit:
     """The composed visit, before any change of the vaccinator's."""
-    return _kept.get(
-        _key(visit, stock),
-        lambda: _compose(child_of(visit), visit.day, stock, decided_groups(visit)),
-    )
+    key = f"{_key(visit, stock)}|{visit.planned}"
+    return _kept.get(key, lambda: _compose_planned(visit, stock))
+
+
+def _compose_planned(visit: Appointment, stock: Stock) -> Visit:
+    """With the picks of the session's plan where there is one and it still fits."""
+    child, asked = child_of(visit), decided_groups(visit)
+    alone = _compose(child, visit.day, stock, asked)
+    if not visit.planned:
+        return alone
+    need = need_behind(alone, child, visit.day, asked)
+    planned = msgspec.convert(visit.planned, Planned)
+    return keep_to_plan(alone, planned, child, visit.day, need, stock)
+
+
+def plan_day_together(day: date) -> int:
+    """Plan all trays whose giving has not begun; how many."""
+    visits = visits_to_plan(day)
+    asked = frozenset(group for visit in visits for group in decided_groups(visit))
+    return plan_together(visits, [_planning(visit) for visit in visits], stock_now(), asked)
+
+
+def _planning(visit: Appointment) -> Child:
+    """The child with the time of the appointment, by which vials are opened and finished."""
+    return msgspec.structs.replace(child_of(visit), appointment=visit.time or None)
 
 
 def child_of(visit: Appointment) -> Child:

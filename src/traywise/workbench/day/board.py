@@ -13,7 +13,7 @@ from django.utils import timezone
 from traywise.calendar import age_on
 from traywise.paper.wording import Status, tray_gaps, tray_status
 from traywise.tray.plan import Place, Supply, Tray
-from traywise.workbench.asking.trays import Stock, stock_now, tray_of
+from traywise.workbench.asking.trays import Stock, tray_of
 from traywise.workbench.day.models import (
     ARRIVED,
     AWAY,
@@ -30,6 +30,7 @@ from traywise.workbench.ledger.models import LedgerEntry
 from traywise.workbench.shelf.models import Lot
 
 BAR_UNITS_PER_MM = 1.6
+NO_UNIT = "unit not said"
 
 
 class Chip(NamedTuple):
@@ -69,9 +70,8 @@ def visits_of(day: date) -> list[Appointment]:
     )
 
 
-def build_board(day: date) -> list[BoardRow]:
+def build_board(day: date, stock: Stock) -> list[BoardRow]:
     """All rows of a day."""
-    stock = stock_now()
     return [_row(visit, day, stock) for visit in visits_of(day)]
 
 
@@ -170,9 +170,15 @@ class Pick(NamedTuple):
     name: str
     lot: str
     doses: int
+    there: int  # usable doses of this lot in this unit
+
+    @property
+    def short(self) -> bool:
+        """More is planned than lies there."""
+        return self.doses > self.there
 
 
-def pick_list(rows: Sequence[BoardRow]) -> list[Pick]:
+def pick_list(rows: Sequence[BoardRow], stock: Stock) -> list[Pick]:
     """What to take from which fridge for the doses not given yet, in the order of the units."""
     counted: Counter[tuple[str, str, str]] = Counter()
     for row in rows:
@@ -180,8 +186,15 @@ def pick_list(rows: Sequence[BoardRow]) -> list[Pick]:
             continue
         for place, chip in zip(row.tray.tray, row.chips, strict=True):
             if not chip.given:
-                counted[(place.unit or "unit not said", place.vaccine, place.lot or "no lot")] += 1
-    return [Pick(*what, count) for what, count in sorted(counted.items())]
+                counted[(place.unit or NO_UNIT, place.vaccine, place.lot or "no lot")] += 1
+    there: Counter[tuple[str, str]] = Counter()
+    for lot in stock.lots:
+        if not lot.held:
+            there[(lot.unit or NO_UNIT, lot.lot)] += lot.doses
+    return [
+        Pick(unit, name, lot, count, there[(unit, lot)])
+        for (unit, name, lot), count in sorted(counted.items())
+    ]
 
 
 def supplies_of(rows: Sequence[BoardRow]) -> list[Supply]:

@@ -32,6 +32,7 @@ class Appointment(models.Model):
     watch_minutes = models.PositiveIntegerField(default=15)
     left_at = models.DateTimeField(null=True)
     away_at = models.DateTimeField(null=True)
+    planned = models.JSONField(null=True)  # picks of the plan of the whole session
     changed_at = models.DateTimeField(auto_now=True, db_index=True)
 
     class Meta:

@@ -13,7 +13,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from traywise.errors import TraywiseError
 from traywise.workbench.accounts.roles import needs
+from traywise.workbench.asking.trays import plan_day_together, stock_now
 from traywise.workbench.audit.models import note
 from traywise.workbench.children.models import ChildRecord, DraftRow
 from traywise.workbench.day.board import (
@@ -45,13 +47,16 @@ def _day(text: str) -> date:
 
 def _board(day_: date) -> dict[str, Any]:
     stamp = board_stamp(day_)
-    rows = build_board(day_)
+    stock = stock_now()
+    rows = build_board(day_, stock)
+    picks_ = pick_list(rows, stock)
     return {
         "day": day_,
         "stamp": stamp,
         "rows": rows,
         "summary": summarise(rows),
-        "picks": pick_list(rows),
+        "picks": picks_,
+        "short": [pick for pick in picks_ if pick.short],
         "supplies": supplies_of(rows),
         "changes": DayEvent.objects.filter(day=day_)[:RECENT_CHANGES],
         "drafts": DraftRow.objects.filter(source__day=day_, state=DraftRow.WAITING).count(),
@@ -78,6 +83,22 @@ def board(request: HttpRequest, text: str) -> HttpResponse:
     if request.GET.get("stamp") == board_stamp(day_):
         return HttpResponse(status=204)
     return render(request, "day/board.html", _board(day_))
+
+
+@needs("give")
+@require_POST
+def plan(request: HttpRequest, text: str) -> HttpResponse:
+    """All trays not begun, planned together against the shelf as a whole."""
+    day_ = _day(text)
+    try:
+        count = plan_day_together(day_)
+    except TraywiseError as error:
+        messages.error(request, " ".join(fault.text for fault in error.faults))
+    else:
+        tell(day_, f"{count} trays were planned together", request.user)
+        note(request, "planned the session", detail=f"{day_}: {count} trays")
+        messages.success(request, f"{count} trays planned together against the whole shelf.")
+    return redirect("day-of", day_.isoformat())
 
 
 @needs("look")
