@@ -64,17 +64,38 @@ def keeping_words(minutes: int) -> str:
 
 
 def groups_ahead(answer: Answer, tray: Tray) -> list[tuple[str, GroupForecast]]:
-    """Groups with a dose ahead that the tray does not give, by due date."""
-    given = {group for place in tray.tray for group in place.groups}
-    ahead = [(g, f) for g, f in answer.groups.items() if f.status in _AHEAD and g not in given]
+    """Groups with a dose ahead once the tray is given, by due date."""
+    groups = tray.afterwards or answer.groups
+    ahead = [(g, f) for g, f in groups.items() if f.status in _AHEAD]
     return sorted(ahead, key=lambda item: (item[1].due or date.max, item[0]))
 
 
-def settled_lines(answer: Answer) -> list[str]:
-    """One line a status for the groups that need nothing."""
+def next_vaccine(group: str, forecast: GroupForecast) -> str:
+    """The group, with the vaccine where only one serves and the group does not name it.
+
+    >>> next_vaccine("DTaP", GroupForecast(status="due", products=("Tdap",)))
+    'DTaP (Tdap)'
+    >>> next_vaccine("PCV", GroupForecast(status="due", products=("PCV20",)))
+    'PCV'
+    """
+    if len(forecast.products) != 1 or group in forecast.products[0]:
+        return group
+    return f"{group} ({forecast.products[0]})"
+
+
+def earliest_worth_telling(forecast: GroupForecast, on: date) -> bool:
+    """Whether a dose may come before its due day in the visits that are planned now."""
+    if forecast.earliest is None or forecast.due is None or forecast.earliest == forecast.due:
+        return False
+    return (forecast.due - on).days < 2 * 366
+
+
+def settled_lines(answer: Answer, tray: Tray) -> list[str]:
+    """One line a status for the groups that need nothing once the tray is given."""
     lines = []
+    groups_now = tray.afterwards or answer.groups
     for status, word in _SETTLED:
-        groups = [group for group, f in answer.groups.items() if f.status == status]
+        groups = [group for group, f in groups_now.items() if f.status == status]
         if groups:
             lines.append(f"{word}: {', '.join(groups)}.")
     return lines

@@ -12,11 +12,13 @@ from traywise.calendar import age_on
 from traywise.paper.body_map import Mark, body_map_svg, describe_marks
 from traywise.paper.facts import (
     child_facts,
+    earliest_worth_telling,
     edition_words,
     groups_ahead,
     marked_steps,
     needle_alternatives,
     needle_on_place,
+    next_vaccine,
     reach_sentence,
     record_notes,
     sentence,
@@ -52,7 +54,7 @@ from traywise.paper.wording import (
 )
 from traywise.record.child import Child
 from traywise.rulebook.tables import citations, describe_sources
-from traywise.schedule.answer import Answer
+from traywise.schedule.answer import Answer, GroupForecast
 from traywise.tray.plan import NotToday, OpenQuestion, Place, Tray
 
 AT_HAND = 3  # as many questions stand beside the body map; more stand on a page of their own
@@ -138,7 +140,7 @@ def sheet_data(sheet: TraySheet, number: int) -> dict[str, Any]:
             if note.differs
         ],
         "next": next_rows(sheet.answer, tray, notes),
-        "settled": settled_lines(sheet.answer),
+        "settled": settled_lines(sheet.answer, tray),
         "labels": [_label(label) for label in labels_for(child, tray.tray, sheet.gtins)],
         "sources": notes.texts(),
     }
@@ -226,19 +228,30 @@ def _place(place: Place) -> dict[str, Any]:
 
 
 def next_rows(answer: Answer, tray: Tray, notes: SourceNotes) -> list[dict[str, Any]]:
-    """Groups with a dose ahead that this tray does not give, by due date."""
+    """Doses ahead once this tray is given, by due date; those of one date together."""
+    rows: dict[tuple[str, ...], list[tuple[str, GroupForecast]]] = {}
+    for group, f in groups_ahead(answer, tray):
+        until = f" until {f.until.isoformat()}" if f.until else ""
+        told = earliest_worth_telling(f, answer.assess_on)
+        status = group_status(f)
+        key = (day(f.due), day(f.earliest) if told else "", status.shape, status.word + until)
+        rows.setdefault(key, []).append((group, f))
     return [
         {
-            "group": group,
-            "dose": str(f.next_dose) if f.next_dose is not None else "–",
-            "earliest": day(f.earliest),
-            "due": day(f.due),
-            "shape": group_status(f).shape,
-            "word": group_status(f).word + (f" until {f.until.isoformat()}" if f.until else ""),
-            "notes": notes.numbers([f.source]),
+            "doses": ", ".join(_next_dose(group, f) for group, f in found),
+            "earliest": earliest,
+            "due": due,
+            "shape": shape,
+            "word": word,
+            "notes": notes.numbers([f.source for _, f in found]),
         }
-        for group, f in groups_ahead(answer, tray)
+        for (due, earliest, shape, word), found in rows.items()
     ]
+
+
+def _next_dose(group: str, forecast: GroupForecast) -> str:
+    number = f" {forecast.next_dose}" if forecast.next_dose is not None else ""
+    return next_vaccine(group, forecast) + number
 
 
 def _label(label: Label) -> Mapping[str, Any]:

@@ -12,11 +12,13 @@ from traywise.paper.columns import WIDTH, hanging, pad, table, width_of, wrap
 from traywise.paper.day_board import BoardDose, DayBoard, dose_tail
 from traywise.paper.facts import (
     child_facts,
+    earliest_worth_telling,
     edition_words,
     groups_ahead,
     marked_steps,
     needle_alternatives,
     needle_on_place,
+    next_vaccine,
     reach_sentence,
     record_notes,
     sentence,
@@ -255,22 +257,24 @@ def _next(answer: Answer, tray: Tray) -> list[str]:
     by_date: dict[str, list[str]] = {}
     for group, forecast in groups_ahead(answer, tray):
         number = f" dose {forecast.next_dose}" if forecast.next_dose is not None else ""
-        by_date.setdefault(_when(forecast), []).append(_kept(group + number))
+        name = next_vaccine(group, forecast)
+        by_date.setdefault(_when(forecast, answer.assess_on), []).append(_kept(name + number))
     ahead = [f"{_kept(when)} {', '.join(doses)}" for when, doses in by_date.items()]
-    lines = hanging("Next  ", " · ".join(ahead)) if ahead else []
-    settled = " ".join(settled_lines(answer))
+    lead = "after today: " if tray.tray else ""
+    lines = hanging("Next  ", lead + " · ".join(ahead)) if ahead else []
+    settled = " ".join(settled_lines(answer, tray))
     return [*lines, *(hanging("      ", settled) if settled else [])]
 
 
-def _when(forecast: GroupForecast) -> str:
+def _when(forecast: GroupForecast, on: date) -> str:
     """The date a parent is told, with the status unless it is plainly ahead."""
     status = group_status(forecast)
     words = [status.shape] + ([status.word] if forecast.status != "not yet" else [])
     if forecast.until:
-        words.append(f"until {forecast.until.isoformat()},")
+        return f"{' '.join(words)} until {forecast.until.isoformat()}:"
     words.append(day(forecast.due) if forecast.due else "no date")
-    if forecast.earliest and forecast.earliest != forecast.due:
-        words.append(f"(earliest {forecast.earliest.isoformat()})")
+    if earliest_worth_telling(forecast, on):
+        words.append(f"(earliest {day(forecast.earliest)})")
     return f"{' '.join(words)}:"
 
 

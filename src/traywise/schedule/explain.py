@@ -9,7 +9,7 @@ from traywise.calendar import Span, add, age_on, format_age, to_date
 from traywise.record.child import Child, DoseGiven
 from traywise.rulebook.codes import cvx_codes
 from traywise.rulebook.published import Group
-from traywise.rulebook.rows import Row
+from traywise.rulebook.rows import Row, Season
 from traywise.schedule import layout as c
 from traywise.schedule.answer import DoseVerdict
 from traywise.schedule.compile import Compiled
@@ -95,15 +95,19 @@ def explain_forecast(
     if row is None:
         text = {
             "complete": "All doses of the series were given.",
-            "not recommended": "No row of this edition recommends it for this child.",
-            "aged out": "No row of this edition speaks for this age.",
+            "not recommended": "Given only with certain conditions; none of them is recorded.",
+            "aged out": "Past the ages at which this edition gives it.",
         }.get(status, "")
-        return text, table.edition.general.source
+        return text, _group_source(group, table)
     if status in ("complete", "immune", "aged out", "not recommended"):
         # A row that would have offered a dose explains the dose, not its absence.
         text = "" if row.kind == "dose" else row.why
         return text or _status_text(status, row), row.source
-    parts = [_date_reason(out, child, row)]
+    season = next(one.head.yearly for one in table.edition.groups if one.key == group)
+    if season is not None and season == f"{to_date(out[c.F_DUE]):%m-%d}":
+        parts = [f"Anew each season; this one counts from {to_date(out[c.F_DUE])}."]
+    else:
+        parts = [_date_reason(out, child, row)]
     if out[c.F_UNTIL] != c.NONE:
         parts.append(f"Held back until {to_date(out[c.F_UNTIL])} by another product.")
     elif out[c.F_DUE] > _own_due(out, child, row):
@@ -115,11 +119,24 @@ def explain_forecast(
     return " ".join(part for part in parts if part), row.source
 
 
+def _group_source(group: str, table: Compiled) -> str:
+    """Source of the first dose that a group offers: who gives it to whom."""
+    rows = next(one.rows for one in table.edition.groups if one.key == group)
+    offered = (row.source for row in rows if row.kind == "dose" and not row.judge_only)
+    return next(offered, table.edition.general.source)
+
+
+def _season_words(season: Season) -> str:
+    """A season as people say it: "1 October to 31 March"."""
+    first, last = (date.fromisoformat(f"2000-{day}") for day in (season.first, season.last))
+    return f"{first.day} {first:%B} to {last.day} {last:%B}"
+
+
 def _status_text(status: str, row: Row) -> str:
     limit = row.too_old_from or row.age_before
     if status == "aged out" and limit is not None and row.season is not None:
-        season = f"{row.season.first} to {row.season.last}"
-        return f"Given only in the season {season} and not from {limit} of age."
+        season = _season_words(row.season)
+        return f"Given only in the season, {season}, and not from {limit} of age."
     if status == "aged out" and limit is not None:
         return f"Not given from {limit} of age."
     return {"complete": "No further dose is needed.", "immune": "Immune by history."}.get(
@@ -143,12 +160,17 @@ def _date_reason(out: Sequence[int], child: Child, row: Row) -> str:
         needs.append(f"{row.interval_from_first} after the first")
     if row.after_products is not None:
         needs.append(f"{row.after_products.interval} after {row.after_products.products}")
-    minimum = row.minimum_age or row.age_from
-    if minimum is not None and minimum != Span():
-        needs.append(f"from {minimum} of age")
+    if row.minimum_age is not None and row.minimum_age != Span():
+        needs.append(f"from {row.minimum_age} of age")
     if row.season is not None:
-        needs.append(f"in the season {row.season.first} to {row.season.last}")
-    return f"Earliest {', '.join(needs)}." if needs else ""
+        needs.append(f"in the season, {_season_words(row.season)}")
+    # The age that only chose the row is no age to wait for.
+    rule = ""
+    if row.minimum_age is None and row.age_from is not None:
+        rule = f"rule for children from {row.age_from} of age"
+    if not needs:
+        return f"By the {rule}." if rule else ""
+    return f"Earliest {', '.join(needs)}{f' ({rule})' if rule else ''}."
 
 
 def _age_words(span: Span) -> str:

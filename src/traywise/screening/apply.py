@@ -20,8 +20,18 @@ def apply(answer: Answer, screening: Screening) -> Answer:
     end, else ``deferred`` until the first free day; a deferral that is over before the dose
     is due changes nothing.
     """
-    groups = {key: _screened(key, forecast, screening) for key, forecast in answer.groups.items()}
+    groups = {
+        key: _retold(_screened(key, forecast, screening)) for key, forecast in answer.groups.items()
+    }
     return msgspec.structs.replace(answer, groups=groups)
+
+
+def _retold(forecast: GroupForecast) -> GroupForecast:
+    """The chain of reasons with its last step as screening leaves it, if there is a chain."""
+    if not forecast.chain or forecast.status not in ("contraindicated", "deferred"):
+        return forecast
+    now = f"Now {forecast.status}: {forecast.why} ({forecast.source})"
+    return msgspec.structs.replace(forecast, chain=(*forecast.chain[:-1], now))
 
 
 def _screened(group: str, forecast: GroupForecast, screening: Screening) -> GroupForecast:

@@ -243,7 +243,7 @@ def _why(fact: Fact | None, case: Case) -> str:
         text = row.text.partition(" (")[0] if row else fact.key
     days = ""
     if fact.until is not None and fact.until <= case.on:
-        days = f", {fact.until.isoformat()}"
+        days = f", {'' if fact.product else 'until '}{fact.until.isoformat()}"
     return f"{text}{days} ({'answer' if fact.asked else 'record'})"
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 from traywise.calendar import reached
 from traywise.equipment.place import Layout
 from traywise.record.child import Child
 from traywise.rulebook.visit import emergency_doses, watches
+from traywise.screening.findings import Finding
 from traywise.screening.verdicts import Screening
 
 
@@ -20,7 +22,7 @@ def visit_cautions(child: Child, on: date, screening: Screening, layout: Layout)
     ]
     found += [
         f"Not a reason to wait: {finding.why.rstrip('.')}. {finding.text}"
-        for finding in screening.findings
+        for finding in _said_once(screening.findings)
         if finding.kind == "not a reason"
     ]
     found += layout.cautions
@@ -29,6 +31,12 @@ def visit_cautions(child: Child, on: date, screening: Screening, layout: Layout)
         found += _watching(child, on)
         found += _emergency(child)
     return tuple(dict.fromkeys(found))
+
+
+def _said_once(findings: Sequence[Finding]) -> list[Finding]:
+    """Without the general finding where one of the child's own says the same."""
+    own = {finding.text for finding in findings if finding.condition}
+    return [finding for finding in findings if finding.condition or finding.text not in own]
 
 
 def _watching(child: Child, on: date) -> list[str]:

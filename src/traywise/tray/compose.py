@@ -7,12 +7,13 @@ from datetime import date, datetime
 
 import msgspec
 
+from traywise.calendar import next_day
 from traywise.equipment.equip import equip
 from traywise.equipment.place import DoseToPlace, Layout, SupplyOnHand
 from traywise.equipment.tables import DEFAULT_POLICY
-from traywise.record.child import Child
+from traywise.record.child import Child, CvxCode, DoseGiven
 from traywise.rulebook.vaccines import Vaccine, vaccines
-from traywise.schedule.answer import Answer
+from traywise.schedule.answer import Answer, GroupForecast
 from traywise.schedule.assess import assess
 from traywise.screening.apply import apply
 from traywise.screening.screen import screen
@@ -22,10 +23,12 @@ from traywise.tray.blocks import blocks_of
 from traywise.tray.cautions import visit_cautions
 from traywise.tray.need import ASKABLE, WANTED
 from traywise.tray.places import places_of
-from traywise.tray.plan import NotToday, OpenQuestion, Tray
+from traywise.tray.plan import NotToday, OpenQuestion, Place, Tray
 from traywise.tray.products import Choice, Pick, choose
 from traywise.tray.reach_notes import reach_notes
 from traywise.tray.supplies import supplies_of
+
+NEEDLESS = ("complete", "not recommended")
 
 
 class Visit(msgspec.Struct, frozen=True, kw_only=True):
@@ -103,17 +106,32 @@ def compose_from(
         )
         for question in screening.questions
     )
+    afterwards = _afterwards(child, on, places, answer, screening)
     tray = Tray(
         tray=places,
-        not_today=_not_today(answer, choice, layout, asked),
+        not_today=_not_today(answer, choice, layout, asked, afterwards),
         questions=questions,
         supplies=supplies_of(places, layout.places),
         cautions=visit_cautions(child, on, screening, layout),
         reach=reach_notes(child, on, places),
+        afterwards=afterwards,
         state="nothing due" if not places else "after screening" if questions else "ready",
     )
     shown = apply(answer, screening)
     return Visit(answer=shown, screening=screening, tray=tray, picks=choice.picks)
+
+
+def _afterwards(
+    child: Child, on: date, places: Sequence[Place], answer: Answer, screening: Screening
+) -> dict[str, GroupForecast]:
+    """What comes next in every group from tomorrow on, once today's places are given."""
+    if not places:
+        return {}
+    given = tuple(DoseGiven(on=on, cvx=CvxCode(place.cvx)) for place in places)
+    later = assess(
+        msgspec.structs.replace(child, doses=child.doses + given), answer.edition, next_day(on)
+    )
+    return apply(later, screening).groups
 
 
 def _to_place(pick: Pick, answer: Answer) -> DoseToPlace:
@@ -131,9 +149,16 @@ def _to_place(pick: Pick, answer: Answer) -> DoseToPlace:
 
 
 def _not_today(
-    answer: Answer, choice: Choice, layout: Layout, asked: frozenset[str]
+    answer: Answer,
+    choice: Choice,
+    layout: Layout,
+    asked: frozenset[str],
+    afterwards: dict[str, GroupForecast],
 ) -> tuple[NotToday, ...]:
-    """Due groups without a place: no product, no room, or left to a talk with the clinician."""
+    """Due groups without a place: no product, no room, or left to a talk with the clinician.
+
+    No talk about what today's doses make needless (PPSV23 when PCV20 is given).
+    """
     found = list(choice.unserved)
     for left in layout.unplaced:
         found += [
@@ -141,6 +166,8 @@ def _not_today(
             for group in choice.picks[left.dose].groups
         ]
     for group, one in answer.groups.items():
+        if group in afterwards and afterwards[group].status in NEEDLESS:
+            continue
         if one.status == ASKABLE and group not in asked:
             why = f"By shared decision: talk it over, then ask for it. {one.why}"
             found.append(NotToday(group=group, why=why, source=one.source))

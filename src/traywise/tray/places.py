@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from traywise.equipment.place import Layout, PlaceEquipment
+from traywise.rulebook.edition import load_edition
 from traywise.rulebook.vaccines import vaccines
 from traywise.schedule.answer import Answer
 from traywise.tray.plan import Needle, Place
@@ -69,9 +70,13 @@ def _needle(needle: object) -> Needle | None:
 def _due_reasons(pick: Pick, answer: Answer) -> list[str]:
     """Since when each group is due, groups of one date together."""
     by_text: dict[str, list[str]] = {}
+    seasons = {one.key: one.head.yearly for one in load_edition(answer.edition).groups}
     for group in pick.groups:
         one = answer.groups[group]
         text = f"{one.status} since {one.due}"
+        if one.due is not None and seasons.get(group) == f"{one.due:%m-%d}":
+            # The first day of counting is no day on which anybody should have come.
+            text = f"not yet given this season, which counts from {one.due}"
         if one.latest is not None and one.due is not None and (one.latest - one.due).days < 366:
             text += f", last day {one.latest}"
         by_text.setdefault(text, []).append(group)

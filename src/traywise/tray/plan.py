@@ -6,6 +6,8 @@ from datetime import date
 
 import msgspec
 
+from traywise.schedule.answer import GroupForecast
+
 
 class Needle(msgspec.Struct, frozen=True, kw_only=True):
     """Gauge and length; millimetres as the source prints or converts them."""
@@ -95,7 +97,10 @@ class ReachNote(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Tray(msgspec.Struct, frozen=True, kw_only=True):
-    """The plan of one visit."""
+    """The plan of one visit.
+
+    afterwards  what comes next in every group once all places are given; empty without places
+    """
 
     tray: tuple[Place, ...] = ()
     not_today: tuple[NotToday, ...] = ()
@@ -103,4 +108,5 @@ class Tray(msgspec.Struct, frozen=True, kw_only=True):
     supplies: tuple[Supply, ...] = ()
     cautions: tuple[str, ...] = ()
     reach: tuple[ReachNote, ...] = ()
+    afterwards: dict[str, GroupForecast] = {}
     state: str = "ready"  # ready, after screening, nothing due

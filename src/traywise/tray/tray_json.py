@@ -29,4 +29,5 @@ def visit_object(visit: Visit, faults: Sequence[Fault] = ()) -> dict[str, object
         "supplies": visit.tray.supplies,
         "cautions": visit.tray.cautions,
         "reach": visit.tray.reach,
+        "afterwards": visit.tray.afterwards,
     }
