@@ -16,6 +16,7 @@ COMMANDS = {
     "forecast": "What counts, what is due, what comes next, for each child of a file.",
     "tray": "The tray of one child: products, sites, needles, order, labels.",
     "session": "All trays of a session, planned together against the shelf.",
+    "mass-day": "What to take to a school or outreach day.",
     "demo": "Plan the demo session and write its sheets.",
     "editions": "List, show, compare and check published schedules.",
     "reach": "How likely a needle ends in muscle: a second opinion with its evidence.",
@@ -35,7 +36,8 @@ class LazyGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        command = getattr(import_module(f"traywise.cli.{cmd_name}"), cmd_name)
+        name = cmd_name.replace("-", "_")
+        command = getattr(import_module(f"traywise.cli.{name}"), name)
         assert isinstance(command, click.Command)  # noqa: S101  our own modules only
         return command
 

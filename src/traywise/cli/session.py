@@ -18,10 +18,12 @@ from traywise.cli.input import (
     show_faults,
 )
 from traywise.cli.session_files import write_csv_files, write_pdf_files
+from traywise.cli.what_if import KINDS, differences
 from traywise.errors import InputError
 from traywise.session.check import check_plan
 from traywise.session.day import Hours, SessionDay, plan_day
 from traywise.session.session_json import session_object
+from traywise.session.whatif import Difference
 
 
 @click.command()
@@ -40,6 +42,7 @@ from traywise.session.session_json import session_object
 @click.option("--seconds", default=20.0, show_default=True, help="For the search.")
 @click.option("--child-by-child", is_flag=True, help="Without planning together.")
 @click.option("--check", is_flag=True, help="Re-check the plan by rules written a second time.")
+@click.option("--what-if", "wishes", multiple=True, metavar="CHANGE", help=f"One of: {KINDS}.")
 @click.option("--json", "as_json", is_flag=True, help="JSON instead of text.")
 @click.option("--csv", "csv_folder", type=click.Path(file_okay=False, path_type=Path))
 @click.option("--pdf", "pdf_folder", type=click.Path(file_okay=False, path_type=Path))
@@ -59,6 +62,7 @@ def session(
     seconds: float,
     child_by_child: bool,
     check: bool,
+    wishes: tuple[str, ...],
     as_json: bool,
     csv_folder: Path | None,
     pdf_folder: Path | None,
@@ -99,7 +103,12 @@ def session(
         click.echo("The plan was checked: nothing found." if not found else "", err=True)
         good = good and not found
     _write(planned, csv_folder, pdf_folder)
-    _show(planned, as_json)
+    try:
+        changes = differences(planned, wishes)
+    except InputError as error:
+        show_faults(error.faults)
+        raise SystemExit(2) from None
+    _show(planned, changes, as_json)
     raise SystemExit(0 if good else 1)
 
 
@@ -113,15 +122,20 @@ def _write(planned: SessionDay, csv_folder: Path | None, pdf_folder: Path | None
         click.echo(f"Wrote {path}", err=True)
 
 
-def _show(planned: SessionDay, as_json: bool) -> None:
+def _show(planned: SessionDay, changes: list[tuple[str, Difference]], as_json: bool) -> None:
     if as_json:
-        click.echo(msgspec.json.encode(session_object(planned)))
+        what_if = [{"change": wish, "lines": one.lines} for wish, one in changes]
+        click.echo(msgspec.json.encode({**session_object(planned), "what_if": what_if}))
         return
     from traywise.paper.session_board import board_of
     from traywise.paper.terminal import board_text
 
     click.echo(board_text(board_of(planned)))
     click.echo(plan_words(planned))
+    for wish, one in changes:
+        click.echo(f"\nWhat if {wish}")
+        for line in one.lines:
+            click.echo(f"  {line}")
 
 
 def plan_words(planned: SessionDay) -> str:

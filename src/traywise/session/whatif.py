@@ -6,7 +6,7 @@ written back: neither stock nor roster.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from datetime import UTC, date, datetime, timedelta, tzinfo
 
 import msgspec
@@ -91,8 +91,8 @@ def compare(before: SessionPlan, after: SessionPlan) -> Difference:
     doses, injections = after.doses - before.doses, after.injections - before.injections
     lines = [
         _more_or_less(doses, "due dose", before.doses, after.doses),
-        _named("served who were not", served),
-        _named("who would have been served go home without", away),
+        _named("served who were not", served, after),
+        _named("who would have been served go home without", away, after),
         _less_for(before, after, has & had),
         _more_or_less(injections, "injection", before.injections, after.injections),
         _more_or_less(
@@ -163,12 +163,12 @@ def _more_or_less(change: int, one: str, before: int, after: int, many: str = ""
     return f"{abs(change)} {more} {words} ({before} before, {after} now)."
 
 
-def _named(what: str, children: Sequence[str]) -> str:
+def _named(what: str, children: Collection[str], plan: SessionPlan) -> str:
+    """How many and who, by name where there is one, in the order of the session."""
     if not children:
         return ""
-    shown = ", ".join(children[:5]) + (
-        f" and {len(children) - 5} more" if len(children) > 5 else ""
-    )
+    names = [visit.name or visit.child for visit in plan.visits if visit.child in children]
+    shown = ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
     return f"{len(children)} {'child' if len(children) == 1 else 'children'} {what}: {shown}."
 
 
@@ -177,7 +177,9 @@ def _less_for(before: SessionPlan, after: SessionPlan, both: set[str]) -> str:
         return {v.child: sum(len(p.groups) for p in v.picks) for v in plan.visits}
 
     was, now = covered(before), covered(after)
-    return _named("get fewer doses than before", sorted(c for c in both if now[c] < was[c]))
+    fewer = [child for child in both if now[child] < was[child]]
+    verb = "gets" if len(fewer) == 1 else "get"
+    return _named(f"{verb} fewer doses than before", fewer, after)
 
 
 def _finish(before: SessionPlan, after: SessionPlan) -> str:

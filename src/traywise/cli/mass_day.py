@@ -1,0 +1,97 @@
+"""``traywise mass-day``: what to take to a school or outreach day."""
+
+from __future__ import annotations
+
+import click
+import msgspec
+
+from traywise.rulebook.vaccines import vaccines
+from traywise.session.massday import MassDay, MassProduct, plan_mass_day
+
+
+@click.command("mass-day")
+@click.option("--children", required=True, type=click.IntRange(min=0), help="Expected in all.")
+@click.option(
+    "--product",
+    "products",
+    multiple=True,
+    required=True,
+    metavar="KEY:DOSES[:SHARE]",
+    help="Vaccine, doses in a vial, share of the children who need it: MR:10:0.8.",
+)
+@click.option("--posts", default=1, show_default=True, type=click.IntRange(min=1))
+@click.option("--attendance", default=1.0, show_default=True, type=click.FloatRange(0, 1))
+@click.option(
+    "--certainty",
+    default=0.95,
+    show_default=True,
+    type=click.FloatRange(0, 1, min_open=True, max_open=True),
+    help="That no post runs out.",
+)
+@click.option("--box-litres", type=click.FloatRange(min=0, min_open=True), help="Of a cool box.")
+@click.option("--json", "as_json", is_flag=True, help="JSON instead of text.")
+def mass_day(
+    children: int,
+    products: tuple[str, ...],
+    posts: int,
+    attendance: float,
+    certainty: float,
+    box_litres: float | None,
+    as_json: bool,
+) -> None:
+    """Vials to take along, expected waste, cool-box volume, and what more posts would cost."""
+    plan = plan_mass_day(
+        children,
+        [_product(text) for text in products],
+        posts=posts,
+        attendance=attendance,
+        certainty=certainty,
+        box_litres=box_litres,
+    )
+    if as_json:
+        click.echo(msgspec.json.encode(plan))
+    else:
+        click.echo(in_words(plan, children, posts, attendance))
+
+
+def _product(text: str) -> MassProduct:
+    key, _, rest = text.partition(":")
+    doses, _, share = rest.partition(":")
+    if key not in vaccines():
+        known = ", ".join(vaccines())
+        raise click.UsageError(f'"{key}" is no vaccine key. Take one of: {known}.')
+    try:
+        return MassProduct(vaccine=key, vial_doses=int(doses), share=float(share or 1))
+    except ValueError:
+        raise click.UsageError(
+            f'"{text}" is not understood. Write KEY:DOSES or KEY:DOSES:SHARE, such as MR:10:0.8.'
+        ) from None
+
+
+def in_words(plan: MassDay, children: int, posts: int, attendance: float) -> str:
+    """The load, product by product, then boxes and the effect of more posts."""
+    at = f"{posts} post{'' if posts == 1 else 's'}"
+    lines = [f"{children} children expected, {attendance:.0%} come, {at}", ""]
+    for taking in plan.taking:
+        volume = "volume not published" if taking.litres is None else f"{taking.litres:.2f} L"
+        lines.append(
+            f"  {taking.name}: take {taking.vials} vials ({taking.doses} doses), {volume}; "
+            f"about {taking.expected_children:.0f} children, waste {taking.waste:.1%}"
+        )
+        extras = [
+            f"{count} {what}"
+            for count, what in (
+                (taking.diluents, "diluents"),
+                (taking.mixing_syringes, "mixing syringes"),
+                (taking.syringes, "syringes"),
+            )
+            if count
+        ]
+        lines.append(f"    with {', '.join(extras)}. {taking.note}".rstrip())
+        waste = ", ".join(f"{n}: {share:.1%}" for n, share in plan.by_posts[taking.vaccine])
+        lines.append(f"    waste by number of posts: {waste}")
+    if plan.litres is not None:
+        boxes = "" if plan.boxes is None else f", {plan.boxes} cool boxes"
+        lines += ["", f"Together {plan.litres:.2f} L in inner boxes{boxes}."]
+    lines.append(f"Safety boxes for used syringes: {plan.safety_boxes}.")
+    return "\n".join(lines)
