@@ -7,7 +7,7 @@ from datetime import date
 from django.conf import settings
 
 from traywise.schedule.answer import Answer
-from traywise.schedule.assess import assess
+from traywise.screening.answer_for import answer_for as ask
 from traywise.workbench.asking.history import stamp_of, whole_child
 from traywise.workbench.asking.memory import Memory
 from traywise.workbench.children.models import ChildRecord
@@ -18,4 +18,4 @@ _kept: Memory[Answer] = Memory(4000)
 def answer_for(record: ChildRecord, on: date, *, why: bool = False) -> Answer:
     """What counted, what is due, what comes next."""
     key = f"{stamp_of(record)}|{on}|{settings.EDITION}|{why}"
-    return _kept.get(key, lambda: assess(whole_child(record), settings.EDITION, on, why=why))
+    return _kept.get(key, lambda: ask(whole_child(record), settings.EDITION, on, why=why))

@@ -16,7 +16,9 @@ from traywise.errors import InputError, TraywiseError
 from traywise.paper.parent_sheet import parent_sheet_pdf
 from traywise.paper.reach_picture import draw_reach_sheet
 from traywise.paper.sheet import tray_sheet_pdf
-from traywise.schedule.assess import assess
+from traywise.schedule.answer import Answer
+from traywise.screening.answer_for import answer_for
+from traywise.tray.need import ASKABLE
 from traywise.tray.plan import Place
 from traywise.workbench.accounts.roles import needs
 from traywise.workbench.asking.history import before_today, whole_child
@@ -43,22 +45,29 @@ def after(request: HttpRequest, pk: int) -> HttpResponse:
     if visit.state not in (WATCHED, LEFT) or going is None:
         return redirect("tray", pk)
     child = whole_child(visit.child, visit)
-    answer = assess(child, settings.EDITION, visit.day)
-    later = sorted(
-        ((group, forecast) for group, forecast in answer.groups.items() if forecast.due),
-        key=lambda pair: pair[1].until or pair[1].due or date.max,
-    )
+    answer = answer_for(child, settings.EDITION, visit.day)
     context = facts(visit) | {
         "doses": [going.done[place.n] for place in going.tray.tray if place.n in going.done],
         "left_out": [place for place in going.tray.tray if place.n not in going.done],
         "cautions": going.tray.cautions,
-        "later": later,
+        "later": _come_back(answer, visit.day),
         "reactions": [
             e for e in visit.child.entries.all() if e.kind == REACTION and e.visit_id == visit.pk
         ],
         "key": fresh_key(),
     }
     return render(request, "giving/after.html", context)
+
+
+def _come_back(answer: Answer, today: date) -> list[tuple[date, str]]:
+    """Dates ahead, soonest first, each with its doses."""
+    by_day: dict[date, list[str]] = {}
+    for group, forecast in answer.groups.items():
+        if forecast.due is not None and forecast.status != ASKABLE:
+            day = max(forecast.due, forecast.until or forecast.due, today)
+            number = f" dose {forecast.next_dose}" if forecast.next_dose else ""
+            by_day.setdefault(day, []).append(f"{group}{number}")
+    return [(day, ", ".join(names)) for day, names in sorted(by_day.items())]
 
 
 @needs("give")
@@ -100,7 +109,7 @@ def sheet(request: HttpRequest, pk: int, language: str) -> HttpResponse:
         raise Http404
     given: list[Place] = [place for place in going.tray.tray if place.n in going.done]
     child = whole_child(visit.child, visit)
-    answer = assess(child, settings.EDITION, visit.day)
+    answer = answer_for(child, settings.EDITION, visit.day)
     chosen = cast(Literal["en", "es"], language)
     pdf = parent_sheet_pdf(child, given, answer, visit.day, language=chosen)
     note(request, "printed the parent's sheet", visit.child.record_id, language)
@@ -116,7 +125,7 @@ def tray_paper(request: HttpRequest, pk: int) -> HttpResponse:
     if tray is None:
         return redirect("tray", pk)
     child = before_today(whole_child(visit.child, visit), visit.day)
-    answer = assess(child, settings.EDITION, visit.day)
+    answer = answer_for(child, settings.EDITION, visit.day)
     paper = request.GET.get("paper", "a4")
     gtins = dict(
         Lot.objects.filter(lot__in=[p.lot for p in tray.tray if p.lot])

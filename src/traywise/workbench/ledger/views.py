@@ -19,6 +19,7 @@ from traywise.workbench.ledger.correcting import AlreadyUndone, change_dose, und
 from traywise.workbench.ledger.effects import GivenDose, standing_doses
 from traywise.workbench.ledger.forms import ChangeForm, UndoForm
 from traywise.workbench.ledger.models import GIVEN, LedgerEntry
+from traywise.workbench.ledger.words import lines_of
 from traywise.workbench.shelf.views import fresh_key
 
 PER_PAGE = 50
@@ -48,7 +49,16 @@ def _dose(entry: LedgerEntry) -> GivenDose | None:
 def entry(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(LedgerEntry.objects.select_related("child", "by", "visit"), pk=pk)
     note_seen(request, "a ledger entry", found.child.record_id)
-    context = {"entry": found, "dose": _dose(found), "may_correct": request.user.may("correct")}
+    dose = _dose(found)
+    for correction in dose.corrections if dose else ():
+        correction.changed = lines_of(correction.body.get("fields", {}))
+    context = {
+        "entry": found,
+        "dose": dose,
+        "lines": lines_of(dose.body if dose else found.body | found.body.get("fields", {})),
+        "first_lines": lines_of(found.body),
+        "may_correct": request.user.may("correct"),
+    }
     return render(request, "ledger/entry.html", context)
 
 
