@@ -196,14 +196,24 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
 
 
 def judge_group(g: int, verdicts: Numbers, t: Table, case: Case) -> None:
-    """Judge every dose of a group in order; leaves the history ready for the forecast."""
+    """Judge every dose of a group in order; leaves the history ready for the forecast.
+
+    verdicts  zeros at the start: NOT_OF_GROUP for the doses of other groups
+    """
     for column in range(c.HISTORY_WIDTH):
         case.history[column] = c.NONE
     case.history[c.H_COUNT] = 0
     case.history[c.H_TOTAL] = 0
     case.history[c.H_ENDED] = 0
-    for i in range(case.child[c.K_DOSES]):
-        verdicts[i * c.VERDICT_WIDTH + c.V_STATUS] = c.NOT_OF_GROUP
-        if case.doses[i * c.DOSE_WIDTH + c.D_GROUPS] & (1 << g) == 0:
-            continue
+    i = next_dose(0, g, case)
+    while i < case.child[c.K_DOSES]:
         judge_dose(i, g, verdicts, t, case)
+        i = next_dose(i + 1, g, case)
+
+
+def next_dose(i: int, g: int, case: Case) -> int:
+    """Place of the first dose from ``i`` on that the group judges, or the number of doses."""
+    count = case.child[c.K_DOSES]
+    while i < count and case.doses[i * c.DOSE_WIDTH + c.D_GROUPS] & (1 << g) == 0:
+        i += 1
+    return i
