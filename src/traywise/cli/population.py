@@ -41,7 +41,7 @@ def _workers(command: Command) -> Command:
         type=click.IntRange(1, 256),
         default=lambda: os.cpu_count() or 1,
         show_default="one per core",
-        help="Threads that work side by side; each holds some 150 MB.",
+        help="Threads that work side by side; each holds some 100 MB.",
     )(command)
 
 

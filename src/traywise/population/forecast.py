@@ -109,9 +109,13 @@ def _identity(source: Path, edition: str, on: date, schema: pa.Schema) -> str:
 
 
 def write_batch(path: Path, batch: pa.RecordBatch) -> None:
-    """One record batch as a Parquet file of one row group; only the statuses by dictionary."""
-    statuses = [name for name in batch.schema.names if name.endswith("_status")]
+    """One record batch as a Parquet file of one row group.
+
+    Days and statuses repeat, so dictionaries save a third of the size; ids do not. Measured on
+    invented answers: lz4 takes a quarter more time than no compression and half the room.
+    """
+    repeating = [name for name in batch.schema.names if name != "id"]
     with pq.ParquetWriter(
-        path, batch.schema, compression="lz4", use_dictionary=statuses, write_statistics=False
+        path, batch.schema, compression="lz4", use_dictionary=repeating, write_statistics=False
     ) as writer:
         writer.write_batch(batch, row_group_size=batch.num_rows)

@@ -23,8 +23,8 @@ import pyarrow.parquet as pq
 from traywise.errors import Fault, InputError
 from traywise.population.join import join_parquet
 
-PART_ROWS = 131_072
-"""Children in a part: 30 MB of answers, so that a part per worker stays small."""
+PART_ROWS = 65_536
+"""Children in a part: 16 MB of answers, so that a part per worker stays small."""
 
 Progress = Callable[[int], None]
 PieceT = TypeVar("PieceT")
