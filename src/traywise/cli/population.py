@@ -113,6 +113,38 @@ def forecast(source: Path, out: Path, edition: str, on: datetime | None, workers
     raise SystemExit(1 if remarks.without_birth_date else 0)
 
 
+@population.command("forecast-many")
+@click.argument("sources", type=FILE, metavar="IN...", nargs=-1, required=True)
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
+@click.option("--edition", default="us-2025", show_default=True, help="Edition, overlays by +.")
+@_on
+@click.option(
+    "--cluster", default="local", show_default=True, help="Address of a Dask scheduler, or local."
+)
+def forecast_many(
+    sources: tuple[Path, ...], folder: Path, edition: str, on: datetime | None, cluster: str
+) -> None:
+    """Answer several files at once, each into a file of its name in FOLDER.
+
+    On a cluster, all machines must see the files under the same paths. Exit status as forecast.
+    """
+    name = edition_name(edition)
+    from traywise.population import cluster as many
+
+    with _faults():
+        results = many.forecast_many(sources, folder, name, _day(on), cluster)
+    worst = 0
+    for done in results:
+        lines = [format_fault(fault) for fault in done.faults]
+        worst = max(worst, 2 if lines else 0)
+        if done.remarks is not None:
+            lines = done.remarks.lines()
+            worst = max(worst, 1 if done.remarks.without_birth_date else 0)
+        for line in lines:
+            click.echo(f"{done.source}: {line}", err=True)
+    raise SystemExit(worst)
+
+
 GROUP = click.option(
     "--group", "groups", multiple=True, help="Only this group; may be given several times."
 )
