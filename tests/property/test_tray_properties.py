@@ -12,8 +12,8 @@ from datetime import date, timedelta
 import msgspec
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
 from tests.property.test_schedule_properties import children
+
 from traywise.calendar import add
 from traywise.record.child import Child
 from traywise.rulebook.vaccines import vaccines

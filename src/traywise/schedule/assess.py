@@ -115,7 +115,7 @@ def flags_of(child: Child, on: date, table: Compiled) -> int:
 
 
 def flags_of_keys(keys: Iterable[str], table: Compiled) -> int:
-    """Condition keys and all that they imply as bits; keys the edition does not ask for are left."""
+    """Condition keys and all that they imply as bits; keys no row asks for are left out."""
     return sum(table.bits[key] for key in with_implied(keys) if key in table.bits)
 
 

@@ -119,7 +119,7 @@ def conditions_hold(r: int, day: int, season: int, t: Table, case: Case) -> bool
 
 
 def speaking_rows(g: int, purpose: int, t: Table, case: Case) -> int:
-    """Which list of ``speaking`` holds the rows for this number of valid doses, in printed order."""
+    """Which list of ``speaking`` holds the rows for this number of valid doses, as printed."""
     most = t.groups[g * c.GROUP_WIDTH + c.G_MOST]
     state = min(case.history[c.H_COUNT], most)
     if case.history[c.H_ENDED] == 1:

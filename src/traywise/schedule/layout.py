@@ -90,7 +90,8 @@ ANY_NUMBER = 999
 G_LISTS, G_MOST, G_YEARLY, G_LIVE, G_ANTIBODY, GROUP_WIDTH = range(6)
 
 # A group's row lists: for each number of valid doses, the rows for judging a dose given, then
-# the rows for offering one. Numbers above G_MOST read the same rows; after the series come two more.
+# the rows for offering one. Numbers above G_MOST read the same rows; two more come after the
+# series.
 JUDGING, OFFERING, LISTS = range(3)
 
 # Settings of an edition.

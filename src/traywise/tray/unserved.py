@@ -122,7 +122,8 @@ def _refusals(need: Need, group: str, lots: Sequence[Lot] | None) -> list[Refusa
         }
     else:
         pairs = {(lot.product.key, lot.presentation): lot.product for lot in lots if lot.product}
-    found = [fit(need, vaccine, presentation) for (_, presentation), vaccine in pairs.items()]
+    # In a fixed order, so that the order of the shelf never shows.
+    found = [fit(need, pairs[key], key[1]) for key in sorted(pairs)]
     return [refusal for refusal in found if isinstance(refusal, Refusal)]
 
 
