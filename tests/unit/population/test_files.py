@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from traywise.errors import InputError
+from traywise.population import fault_codes
 from traywise.population.forecast import forecast_file
 from traywise.population.make import make_children, make_file
 from traywise.schedule.compile import compiled
@@ -211,3 +213,15 @@ def test_an_empty_population_has_an_empty_answer(tmp_path: Path) -> None:
 
     assert rows == []
     assert remarks.children == 0
+
+
+def test_every_fault_code_in_use_is_explained() -> None:
+    room = Path(fault_codes.__file__).parent
+    used = {
+        code
+        for path in room.glob("*.py")
+        if path.name != "fault_codes.py"
+        for code in re.findall(r'"(population\.[EW]\d{3})"', path.read_text(encoding="utf-8"))
+    }
+
+    assert used == set(fault_codes.FAULTS)
