@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import secrets
 import socket
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -73,7 +74,25 @@ def serve(host: str, port: int, say: Callable[[str], None]) -> None:
     say(f"The workbench is open at http://{_shown(host)}:{bound}/  (stop with Ctrl+C)")
     if settings.FIRST_CODE:
         say(f"Code for the first account: {settings.FIRST_CODE}")
+    threading.Thread(target=_compose_today, daemon=True).start()
     server.run()
+
+
+def _compose_today() -> None:
+    """Today's trays before the first person asks: the rooms below load their tables once."""
+    from django.db import connection
+    from django.utils import timezone
+
+    from traywise.errors import TraywiseError
+    from traywise.workbench.asking.trays import stock_now
+    from traywise.workbench.day.board import build_board
+
+    try:
+        build_board(timezone.localdate(), stock_now())
+    except TraywiseError:
+        return  # the page itself says what is wrong
+    finally:
+        connection.close()
 
 
 def _shown(host: str) -> str:

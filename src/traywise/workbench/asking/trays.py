@@ -7,6 +7,7 @@ from datetime import date
 
 import msgspec
 from django.conf import settings
+from django.db.models import Count, Max, Q, Sum
 from django.utils import timezone
 
 from traywise.equipment.place import SupplyOnHand
@@ -26,7 +27,7 @@ from traywise.workbench.asking.session_plan import (
 )
 from traywise.workbench.asking.shelf_rows import whole_shelf
 from traywise.workbench.day.models import Appointment
-from traywise.workbench.shelf.models import Supply
+from traywise.workbench.shelf.models import Lot, Supply
 
 ENOUGH = 2  # a child takes at most two doses of one lot; more in it changes no tray
 
@@ -40,7 +41,26 @@ class Stock(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def stock_now() -> Stock:
-    """Read once for all trays of a page."""
+    """The shelf as it is. What it was read as is kept until a lot or a supply changes."""
+    read = _stock.get(f"{shelf_stamp()}", _read_stock)
+    now = timezone.now()
+    over = [lot.key for lot in read.lots if lot.discard_at is not None and lot.discard_at <= now]
+    return msgspec.structs.replace(read, stamp=f"{read.stamp}{over or ''}")
+
+
+def shelf_stamp() -> str:
+    """Changes with every movement, opening, quarantine and count."""
+    lots = Lot.objects.aggregate(
+        last=Max("changed_at"),
+        rows=Count("id"),
+        doses=Sum("doses_left"),
+        apart=Count("id", filter=~Q(quarantined="")),
+    )
+    supplies = Supply.objects.aggregate(last=Max("changed_at"), rows=Count("id"))
+    return f"{lots} {supplies}"
+
+
+def _read_stock() -> Stock:
     lots = whole_shelf()
     supplies = tuple(
         SupplyOnHand(
@@ -58,6 +78,7 @@ def stock_now() -> Stock:
     return Stock(lots=lots, supplies=supplies or None, stamp=stamp)
 
 
+_stock: Memory[Stock] = Memory(4)
 _kept: Memory[Visit] = Memory(4000)
 _changed: Memory[Changed] = Memory(1000)
 
@@ -122,6 +143,13 @@ def _planning(visit: Appointment) -> Child:
 def child_of(visit: Appointment) -> Child:
     """The child as of the morning of the visit."""
     return before_today(whole_child(visit.child, visit), visit.day)
+
+
+def tray_stamp(visit: Appointment, stock: Stock) -> str:
+    """Changes when the visit's tray would: laid, planned or changed by the vaccinator."""
+    laid = max((int(tray.pk) for tray in visit.trays.all()), default=0)
+    change = max((int(change.pk) for change in visit.changes.all()), default=0)
+    return f"{_key(visit, stock)} {visit.planned} {laid} {change} {visit.state}"
 
 
 def _key(visit: Appointment, stock: Stock) -> str:

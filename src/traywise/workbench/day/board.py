@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 from typing import NamedTuple
 
-from django.db.models import Max, Prefetch
+from django.db.models import Count, Max, Prefetch
 from django.utils import timezone
 
 from traywise.calendar import age_on
 from traywise.paper.wording import Status, tray_gaps, tray_status
 from traywise.tray.plan import Place, Supply, Tray
-from traywise.workbench.asking.trays import Stock, tray_of
+from traywise.workbench.asking.trays import Stock, shelf_stamp, tray_of
+from traywise.workbench.children.models import DraftRow
 from traywise.workbench.day.models import (
     ARRIVED,
     AWAY,
@@ -27,7 +29,6 @@ from traywise.workbench.day.models import (
 from traywise.workbench.giving.models import LaidTray
 from traywise.workbench.ledger.effects import standing_doses
 from traywise.workbench.ledger.models import LedgerEntry
-from traywise.workbench.shelf.models import Lot
 
 BAR_UNITS_PER_MM = 1.6
 NO_UNIT = "unit not said"
@@ -223,13 +224,11 @@ def supplies_of(rows: Sequence[BoardRow]) -> list[Supply]:
 
 def board_stamp(day: date) -> str:
     """Changes when the board would: a screen that shows this stamp is up to date."""
-    visits = Appointment.objects.filter(day=day).aggregate(changed=Max("changed_at"))["changed"]
-    event = DayEvent.objects.filter(day=day).aggregate(last=Max("id"))["last"]
-    lots = Lot.objects.aggregate(changed=Max("changed_at"))["changed"]
-    parts = (
-        f"{visits.timestamp():.6f}" if visits else "0",
-        str(event or 0),
-        f"{lots.timestamp():.6f}" if lots else "0",
-        f"{timezone.now():%H%M}",
+    visits = Appointment.objects.filter(day=day).aggregate(
+        changed=Max("changed_at"), child=Max("child__updated_at"), rows=Count("id")
     )
-    return "-".join(parts)
+    event = DayEvent.objects.filter(day=day).aggregate(last=Max("id"))["last"]
+    drafts = DraftRow.objects.filter(source__day=day, state=DraftRow.WAITING).count()
+    minute = timezone.localtime()
+    text = f"{visits}|{event}|{drafts}|{shelf_stamp()}|{minute:%Y-%m-%d %H:%M}"
+    return hashlib.sha256(text.encode()).hexdigest()[:20]

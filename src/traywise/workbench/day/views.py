@@ -11,6 +11,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.safestring import SafeString
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from traywise.errors import TraywiseError
@@ -28,6 +29,7 @@ from traywise.workbench.day.board import (
 from traywise.workbench.day.events import tell
 from traywise.workbench.day.forms import AddVisitForm
 from traywise.workbench.day.models import ARRIVED, EXPECTED, WATCHED, Appointment, DayEvent
+from traywise.workbench.frame.drawn import drawn_once
 
 RECENT_CHANGES = 5
 
@@ -46,13 +48,11 @@ def _day(text: str) -> date:
 
 
 def _board(day_: date) -> dict[str, Any]:
-    stamp = board_stamp(day_)
     stock = stock_now()
     rows = build_board(day_, stock)
     picks_ = pick_list(rows, stock)
     return {
         "day": day_,
-        "stamp": stamp,
         "rows": rows,
         "summary": summarise(rows),
         "picks": picks_,
@@ -63,16 +63,31 @@ def _board(day_: date) -> dict[str, Any]:
     }
 
 
+def _drawn_board(request: HttpRequest, day_: date, stamp: str) -> SafeString:
+    rights = {
+        "reads_only": not request.user.may("receive children"),
+        "can_give": request.user.may("give"),
+    }
+    return drawn_once(
+        request,
+        "day/board.html",
+        f"{day_} {stamp} {rights}",
+        lambda: _board(day_) | rights | {"stamp": stamp},
+    )
+
+
 @needs("look")
 @require_GET
 def day(request: HttpRequest, text: str) -> HttpResponse:
     day_ = _day(text)
-    more = {
+    context = {
+        "day": day_,
+        "board": _drawn_board(request, day_, board_stamp(day_)),
         "before": day_ - timedelta(days=1),
         "after": day_ + timedelta(days=1),
         "is_today": day_ == timezone.localdate(),
     }
-    return render(request, "day/day.html", _board(day_) | more)
+    return render(request, "day/day.html", context)
 
 
 @needs("look")
@@ -80,9 +95,10 @@ def day(request: HttpRequest, text: str) -> HttpResponse:
 def board(request: HttpRequest, text: str) -> HttpResponse:
     """The board alone; 204 when the screen that asks is up to date."""
     day_ = _day(text)
-    if request.GET.get("stamp") == board_stamp(day_):
+    stamp = board_stamp(day_)
+    if request.GET.get("stamp") == stamp:
         return HttpResponse(status=204)
-    return render(request, "day/board.html", _board(day_))
+    return HttpResponse(_drawn_board(request, day_, stamp))
 
 
 @needs("give")

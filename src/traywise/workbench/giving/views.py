@@ -22,15 +22,18 @@ from traywise.workbench.accounts.roles import needs
 from traywise.workbench.asking.changes import Changed
 from traywise.workbench.asking.scans import Scanned, read_scan
 from traywise.workbench.asking.trays import (
+    Stock,
     compose_for,
     decided_groups,
     planned,
     stock_now,
+    tray_stamp,
     wishes_of,
 )
 from traywise.workbench.audit.models import note
 from traywise.workbench.day.events import tell, touch
 from traywise.workbench.day.models import ARRIVED, EXPECTED, GIVING, WATCHED, Appointment
+from traywise.workbench.frame.drawn import drawn_once
 from traywise.workbench.giving.checks import Checked, check_giving
 from traywise.workbench.giving.models import LaidTray, ScreeningAnswer
 from traywise.workbench.giving.pictures import body_map, needle_of
@@ -49,27 +52,41 @@ def tray(request: HttpRequest, pk: int) -> HttpResponse:
     context = facts(visit)
     going = round_of(visit) if visit.giving_at else None
     try:
-        plan = Changed(tray=going.tray) if going else planned(visit)
+        stock = stock_now()
+        plan = Changed(tray=going.tray) if going else planned(visit, stock)
     except TraywiseError as error:
         return render(request, "giving/no_tray.html", context | {"faults": error.faults})
-    shown = plan.tray
+    may_start = visit.state in (EXPECTED, ARRIVED) and bool(plan.tray.tray)
     context |= {
-        "tray": shown,
+        "tray": plan.tray,
         "breaks": plan.breaks,
         "wishes": wishes_of(visit),
-        "places": [{"place": place, "needle": needle_of(place)} for place in shown.tray],
-        "map": body_map(shown, context["age"], context["whole"]) if context["age"] else "",
         "going": going,
-        "to_decide": _to_decide(visit) if not going else (),
-        "may_start": visit.state in (EXPECTED, ARRIVED) and bool(shown.tray),
+        "to_decide": _to_decide(visit, stock) if not going else (),
+        "may_start": may_start,
     }
-    return render(request, "giving/tray.html", context)
+    rights = {"can_give": request.user.may("give"), "may_screen": request.user.may("screen")}
+    # Everything the places show: the plan with what it stands on, and what is given of it.
+    key = f"{tray_stamp(visit, stock)} {sorted(going.done) if going else ''} {rights} {may_start}"
+    places = drawn_once(
+        request, "giving/places.html", key, lambda: context | rights | _pictures(context)
+    )
+    return render(request, "giving/tray.html", context | {"places": places})
 
 
-def _to_decide(visit: Appointment) -> list[tuple[str, GroupForecast, bool]]:
+def _pictures(context: dict[str, Any]) -> dict[str, Any]:
+    """The body map, and each place with its needle to scale."""
+    shown, age = context["tray"], context["age"]
+    return {
+        "map": body_map(shown, age, context["whole"]) if age else "",
+        "places": [{"place": place, "needle": needle_of(place)} for place in shown.tray],
+    }
+
+
+def _to_decide(visit: Appointment, stock: Stock) -> list[tuple[str, GroupForecast, bool]]:
     """Groups that the schedule leaves to child, parent and clinician."""
     decided = decided_groups(visit)
-    answer = compose_for(visit, stock_now()).answer
+    answer = compose_for(visit, stock).answer
     return [
         (group, forecast, group in decided)
         for group, forecast in answer.groups.items()

@@ -115,6 +115,7 @@ class Supply(models.Model):
     length_mm = models.PositiveIntegerField(null=True, blank=True)
     volume_ml = models.FloatField(null=True, blank=True)
     count = models.PositiveIntegerField(default=0)
+    changed_at = models.DateTimeField(auto_now=True)
 
     class Meta:
         ordering = ["item", "gauge", "length_mm", "volume_ml"]

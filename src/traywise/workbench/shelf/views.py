@@ -261,6 +261,7 @@ def _close(request: HttpRequest, lot_: Lot) -> None:
                 vial=vial.pk,
             )
         OpenVial.objects.filter(pk=vial.pk).update(closed_at=timezone.now())
+        Lot.objects.filter(pk=lot_.pk).update(changed_at=timezone.now())
     note(request, "closed a vial", detail=f"lot {lot_.lot}, {left} left in it")
     messages.success(request, f"Closed; {left} written off.")
 
