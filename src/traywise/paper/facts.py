@@ -11,6 +11,7 @@ from traywise.errors import Fault, RulebookError
 from traywise.paper.hub_colours import hub_words
 from traywise.paper.wording import needle_words, plain
 from traywise.record.child import Child
+from traywise.rulebook.codes import cvx_codes
 from traywise.rulebook.edition import load_edition
 from traywise.schedule.answer import Answer, GroupForecast
 from traywise.tray.plan import Place, ReachNote, Tray
@@ -120,6 +121,25 @@ def record_notes(answer: Answer) -> list[tuple[str, Fault]]:
     """Errors and warnings of an answer, none twice, each with what it is about."""
     faults = dict.fromkeys((*answer.errors, *answer.warnings))
     return [("edition" if fault.at == "edition" else "record", fault) for fault in faults]
+
+
+_CLOSED = ("complete", "immune", "aged out", "not recommended")
+
+
+def not_counted(answer: Answer) -> list[str]:
+    """Doses of the record that did not count for a group still open, each with its reason."""
+    found = []
+    for dose in answer.doses:
+        by_reason: dict[str, list[str]] = {}
+        for group, verdict in dose.groups.items():
+            if verdict.status == "not valid" and answer.groups[group].status not in _CLOSED:
+                by_reason.setdefault(verdict.reason or "", []).append(group)
+        name = cvx_codes()[dose.cvx].name if dose.cvx in cvx_codes() else f"CVX {dose.cvx}"
+        found += [
+            f"{name} of {dose.on} does not count for {', '.join(groups)}: {reason}."
+            for reason, groups in by_reason.items()
+        ]
+    return found
 
 
 def needle_alternatives(place: Place) -> str:

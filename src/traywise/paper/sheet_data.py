@@ -19,6 +19,7 @@ from traywise.paper.facts import (
     needle_alternatives,
     needle_on_place,
     next_vaccine,
+    not_counted,
     reach_sentence,
     record_notes,
     sentence,
@@ -125,7 +126,8 @@ def sheet_data(sheet: TraySheet, number: int) -> dict[str, Any]:
         "record_notes": [
             [about.capitalize(), plain(f.text + (f" ({f.at})" if about == "record" else ""))]
             for about, f in record_notes(sheet.answer)
-        ],
+        ]
+        + [["History", plain(text)] for text in not_counted(sheet.answer)],
         "map_svg": body_map_svg(figure, marks, avoid=child.avoid, font_family=BODY_FONT),
         "map_words": "Body map. " + describe_marks(marks),
         "ready": [[supply.count, plain(supply_words(supply))] for supply in tray.supplies],

@@ -19,6 +19,7 @@ from traywise.paper.facts import (
     needle_alternatives,
     needle_on_place,
     next_vaccine,
+    not_counted,
     reach_sentence,
     record_notes,
     sentence,
@@ -63,6 +64,7 @@ def tray_text(child: Child, answer: Answer, tray: Tray, on: date) -> str:
         *_who("Tray for", child, on, answer),
         *hanging(f"{status.shape} {status.word.upper()}  ", tray_status_detail(tray)),
         *_record_notes(answer),
+        *(line for text in not_counted(answer) for line in hanging("▲ history  ", plain(text))),
         *_questions(tray.questions),
     ]
     for text in tray.cautions:

@@ -113,3 +113,16 @@ def test_a_screened_infant_needs_one_page_and_the_next_dates() -> None:
     assert len(text) <= 3
     assert "◆ Ready to lay" in text[0]
     assert "Ask first" not in " ".join(text)
+
+
+def test_the_tray_says_which_doses_of_the_record_did_not_count() -> None:
+    """MMR two weeks after VAR: live vaccines of two kinds keep 28 days (ACIP, spacing)."""
+    doses = (
+        DoseGiven(on=date(2026, 11, 2), cvx=CvxCode("21")),
+        DoseGiven(on=date(2026, 11, 16), cvx=CvxCode("03")),
+    )
+    toddler = Child(id="t", born=date(2025, 10, 20), weight_kg=9.2, doses=doses)
+    composed = visit(toddler, FOUR)
+    text = " ".join(tray_text(toddler, composed.answer, composed.tray, ON).split())
+    assert "MMR of 2026-11-16 does not count for MMR: live vaccine conflict." in text
+    assert "VAR of 2026-11-02" not in text
