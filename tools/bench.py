@@ -40,6 +40,13 @@ def workbench(full: bool) -> Rows:
     return fifty_people(full)
 
 
+def kills(full: bool) -> Rows:
+    """kill -9 in the middle of an entry: every confirmed entry is there once, on both databases."""
+    from tools.bench_workbench import killed
+
+    return killed(200 if full else 20)
+
+
 BENCHES: dict[str, Callable[[bool], Rows]] = {
     "one-child": bench_start.one_child,
     "commands": bench_start.commands,
@@ -48,6 +55,7 @@ BENCHES: dict[str, Callable[[bool], Rows]] = {
     "gaits": bench_population.gaits,
     "session": session_quality,
     "workbench": workbench,
+    "kills": kills,
 }
 
 

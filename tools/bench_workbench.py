@@ -7,8 +7,10 @@ day, its live board and a tray, waits a moment as people do, and asks again.
 from __future__ import annotations
 
 import http.client
+import os
 import random
 import re
+import subprocess
 import sys
 import tempfile
 import threading
@@ -136,6 +138,24 @@ def fifty_people(full: bool) -> list[dict[str, Any]]:
     for row in rows[:-1]:
         row["failed"] = ""
     return rows
+
+
+def killed(times: int) -> list[dict[str, Any]]:
+    """The kill test of the suite with as many kills; raises when an entry is lost or double."""
+    test = "tests/database/test_concurrency.py::test_what_was_confirmed_before_kill_9_is_there_once"
+    start = time.perf_counter()
+    done = subprocess.run(
+        [sys.executable, "-m", "pytest", "-n", "0", "-q", test],
+        cwd=ROOT,
+        env={**os.environ, "TRAYWISE_KILLS": str(times)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if done.returncode != 0:
+        raise RuntimeError(done.stdout[-3000:])
+    seconds = round(time.perf_counter() - start, 1)
+    return [{"kills on each database": times, "lost": 0, "double": 0, "seconds": seconds}]
 
 
 def _row(kind: str, times: list[float], seconds: float) -> dict[str, Any]:

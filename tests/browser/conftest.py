@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -55,18 +54,21 @@ def ready(
     return get
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def open_clinic(
     ready: Callable[[str], tuple[Clinic, str]],
     request: pytest.FixtureRequest,
-    tmp_path: Path,
+    tmp_path_factory: pytest.TempPathFactory,
 ) -> Iterator[Clinic]:
-    """A running copy of the demo clinic; a parameter names the database (default sqlite)."""
+    """A running copy of the tests' clinic; a parameter names the database (default sqlite).
+
+    One for the tests of a module: each of them takes a child of its own.
+    """
     kind = getattr(request, "param", "sqlite")
     clinic, database = ready(kind)
     if database:
         database = request.getfixturevalue("postgres").new_database(like=database)
-    with running(copy_of(clinic, tmp_path / "home", database)) as opened:
+    with running(copy_of(clinic, tmp_path_factory.mktemp("open") / "home", database)) as opened:
         yield opened
 
 

@@ -140,8 +140,8 @@ def test_a_change_on_one_screen_appears_on_the_other(browse: Callable[..., Any])
 
 def test_the_core_path_works_without_javascript(browse: Callable[..., Any]) -> None:
     page = browse("marlowe", java_script_enabled=False)
-    tray = visit_of(page, "Odile Fenwright")
-    page.locator(".board li:has-text('Odile Fenwright') >> text=Arrived").last.click()
+    tray = visit_of(page, "Piet Aldersea")
+    page.locator(".board li:has-text('Piet Aldersea') >> text=Arrived").last.click()
     page.goto(tray)
     page.click("text=Screen first")
     answer_all_no(page)
@@ -165,7 +165,7 @@ def test_the_main_path_goes_by_keyboard_alone(browse: Callable[..., Any]) -> Non
     page.keyboard.type("demo clinic only")
     page.keyboard.press("Enter")
     page.wait_for_url("**/day/")
-    press(page, "Odile Fenwright")
+    press(page, "Wim Aldersea")
     press(page, "Screen first")
     while page.url.endswith("/screen/"):
         press(page, "No to all" if page.locator("button[name=all]").count() else "no")

@@ -29,7 +29,7 @@ class Appointment(models.Model):
     arrived_at = models.DateTimeField(null=True)
     giving_at = models.DateTimeField(null=True)
     given_at = models.DateTimeField(null=True)
-    watch_minutes = models.PositiveIntegerField(default=15)
+    watch_minutes = models.PositiveIntegerField(default=0)  # set when the last dose is given
     left_at = models.DateTimeField(null=True)
     away_at = models.DateTimeField(null=True)
     planned = models.JSONField(null=True)  # picks of the plan of the whole session

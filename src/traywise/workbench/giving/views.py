@@ -30,6 +30,7 @@ from traywise.workbench.asking.trays import (
     tray_stamp,
     wishes_of,
 )
+from traywise.workbench.asking.watching import watch_minutes
 from traywise.workbench.audit.models import note
 from traywise.workbench.day.events import tell, touch
 from traywise.workbench.day.models import ARRIVED, EXPECTED, GIVING, WATCHED, Appointment
@@ -287,7 +288,9 @@ def _confirm(
 
 def _begin_watching(visit: Appointment) -> None:
     Appointment.objects.filter(pk=visit.pk, given_at=None).update(
-        given_at=timezone.now(), changed_at=timezone.now()
+        given_at=timezone.now(),
+        changed_at=timezone.now(),
+        watch_minutes=watch_minutes(visit.child.born, visit.day),
     )
 
 
