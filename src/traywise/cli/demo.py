@@ -9,6 +9,7 @@ import click
 from traywise.cli.session import plan_words
 from traywise.cli.session_files import write_csv_files, write_pdf_files
 from traywise.demo.load import DEMO_DAY, demo_children, demo_files, demo_shelf, demo_supplies
+from traywise.paper.columns import WIDTH, wrap
 from traywise.paper.session_board import board_of
 from traywise.paper.terminal import board_text
 from traywise.session.day import SessionDay, plan_day
@@ -24,7 +25,7 @@ def demo(folder: Path) -> None:
     click.echo(board_text(board_of(day)))
     click.echo(plan_words(day))
     alone = plan_day(demo_children(), DEMO_DAY, shelf, supplies, optimise=False)
-    click.echo(_together(day, alone))
+    click.echo("\n".join(wrap(_together(day, alone), WIDTH)))
     folder.mkdir(parents=True, exist_ok=True)
     written = [*write_pdf_files(day, folder), *write_csv_files(day, folder)]
     for path in demo_files().values():
