@@ -67,6 +67,7 @@ HEAD = {
     "only_cvx": "CVX codes",
     "not_cvx": "CVX codes left out",
     "yearly": "counting starts anew on",
+    "late_from": "overdue not before",
     "live": "families of live vaccine",
     "antibody_wait": "waits after antibody products",
 }

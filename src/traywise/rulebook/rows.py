@@ -130,6 +130,7 @@ class GroupHead(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     antigens      a code serves when it holds all of these (or any, with ``any_antigen``)
     only_cvx      exactly these codes instead
     yearly        ``MM-DD``: the first day of each season; counting starts anew
+    late_from     ``MM-DD``: before this day of a season no dose is overdue
     live          families of live vaccine the group is given as; empty: spacing does not move it
     antibody_wait antibody products hold its doses back
     """
@@ -141,6 +142,7 @@ class GroupHead(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     only_cvx: tuple[str, ...] = ()
     not_cvx: tuple[str, ...] = ()
     yearly: str | None = None
+    late_from: str | None = None
     live: tuple[str, ...] = ()
     antibody_wait: bool = False
     by_indication: bool = False

@@ -120,6 +120,8 @@ def _group_numbers(group: Group, lists: int, most: int, families: dict[str, int]
     numbers[c.G_MOST] = most
     if group.head.yearly is not None:
         numbers[c.G_YEARLY] = _month_day(group.head.yearly)
+    if group.head.late_from is not None:
+        numbers[c.G_LATE] = _month_day(group.head.late_from)
     numbers[c.G_LIVE] = sum(families[key] for key in group.head.live)
     numbers[c.G_ANTIBODY] = int(group.head.antibody_wait)
     return numbers

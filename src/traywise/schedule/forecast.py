@@ -224,6 +224,10 @@ def _answer_dates(
             late,
             row_day(born, r + c.OVERDUE_AGE, t),
         )
+    # In a yearly group a dose is late only from a day of the season.
+    late_from = t.groups[g * c.GROUP_WIDTH + c.G_LATE]
+    if late_from != c.NONE and late != c.NONE:
+        late = max(late, season_end(due, t.groups[g * c.GROUP_WIDTH + c.G_YEARLY], late_from, t))
     out[c.F_ROW] = row
     out[c.F_DOSE] = (
         t.rows[r + c.DOSE_NUMBER]

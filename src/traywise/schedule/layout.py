@@ -87,7 +87,7 @@ ANY_NUMBER = 999
 ) = range(12)
 
 # Columns of a group.
-G_LISTS, G_MOST, G_YEARLY, G_LIVE, G_ANTIBODY, GROUP_WIDTH = range(6)
+G_LISTS, G_MOST, G_YEARLY, G_LATE, G_LIVE, G_ANTIBODY, GROUP_WIDTH = range(7)
 
 # A group's row lists: for each number of valid doses, the rows for judging a dose given, then
 # the rows for offering one. Numbers above G_MOST read the same rows; two more come after the
