@@ -145,6 +145,39 @@ def test_dates_whose_order_is_open_are_asked_about(desk: Any) -> None:
     assert ChildRecord.objects.get(record_id="x1").born == date(2026, 4, 3)
 
 
+def test_a_fhir_bundle_is_taken_in(desk: Any) -> None:
+    patient = {
+        "resourceType": "Patient",
+        "id": "f1",
+        "name": [{"family": "Invented", "given": ["Fern"]}],
+        "birthDate": "2026-01-05",
+        "gender": "female",
+    }
+    dose = {
+        "resourceType": "Immunization",
+        "status": "completed",
+        "vaccineCode": {"coding": [{"system": "http://hl7.org/fhir/sid/cvx", "code": "110"}]},
+        "patient": {"reference": "Patient/f1"},
+        "occurrenceDateTime": "2026-03-05",
+    }
+    entries = [{"resource": patient}, {"resource": dose}]
+    bundle = {"resourceType": "Bundle", "type": "collection", "entry": entries}
+    where = drop(desk, json.dumps(bundle), "bundle.json").headers["Location"]
+    child = ChildRecord.objects.get().read()
+    assert (child.name, child.sex) == ("Fern Invented", "F")
+    assert [(dose.on.isoformat(), dose.cvx) for dose in child.doses] == [("2026-03-05", "110")]
+    assert desk.get(where).status_code == 200
+
+
+def test_a_fhir_bundle_with_a_fault_is_mended_as_text(desk: Any) -> None:
+    text = json.dumps({"resourceType": "Patient", "id": "f2", "birthDate": "2026-02-31"})
+    where = drop(desk, text, "patient.json").headers["Location"]
+    assert not ChildRecord.objects.exists()
+    assert "2026-02-31" in desk.get(where).content.decode()
+    desk.post(where, {"whole": text.replace("02-31", "02-20")})
+    assert ChildRecord.objects.get().born == date(2026, 2, 20)
+
+
 @pytest.mark.parametrize(
     ("name", "content"),
     [
