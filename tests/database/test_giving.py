@@ -429,3 +429,12 @@ def test_a_plan_that_no_longer_fits_gives_way_to_the_childs_own_tray(nurse: Any,
     now = nurse.get(f"/visit/{visit.pk}/tray/").context["tray"]
     assert lot not in {place.lot for place in now.tray}
     assert "DTaP" in {group for place in now.tray for group in place.groups}
+
+
+def test_all_trays_of_a_day_come_out_as_one_pdf(nurse: Any, demo: Any) -> None:
+    day = timezone.localdate().isoformat()
+    response = nurse.get(f"/day/{day}/papers/?paper=a5")
+    assert response.headers["Content-Type"] == "application/pdf"
+    assert response.content.startswith(b"%PDF")
+    assert nurse.get("/day/2001-01-01/papers/").status_code == 302
+    assert nurse.get("/day/yesterday/papers/").status_code == 404

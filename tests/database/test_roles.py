@@ -34,6 +34,7 @@ NEEDS = {
     "tray": "look",
     "shelf": "look",
     "ledger": "look",
+    "day-paper": "look",
     "roster": "receive children",
     "import": "receive children",
     "child-new": "receive children",

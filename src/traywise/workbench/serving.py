@@ -31,6 +31,7 @@ def prepare(*, demo: bool = False) -> None:
 
     django.setup()
     call_command("migrate", verbosity=0, interactive=False)
+    call_command("clearsessions")
     if demo:
         from traywise.workbench.demo.load import load_demo_clinic
 
@@ -65,7 +66,10 @@ def serve(host: str, port: int, say: Callable[[str], None]) -> None:
         ident="traywise",
         clear_untrusted_proxy_headers=not settings.BEHIND_TLS,
         **(
-            {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": "x-forwarded-proto"}
+            {
+                "trusted_proxy": "127.0.0.1",
+                "trusted_proxy_headers": "x-forwarded-proto x-forwarded-for",
+            }
             if settings.BEHIND_TLS
             else {}
         ),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 from django.conf import settings
 from django.db import models
+from django.utils import timezone
 
 from traywise.record.child import Child
 
@@ -29,13 +30,21 @@ class ChildRecord(models.Model):
         """The record as typed data, without what the ledger adds."""
         return msgspec.convert(self.record, Child)
 
-    def keep(self, child: Child) -> None:
-        """Take over a changed record; a version step tells cached answers apart."""
-        self.record = msgspec.to_builtins(child)
-        self.name = child.name or child.id
-        self.born = child.born
-        self.version += 1
-        self.save()
+    def keep(self, child: Child) -> bool:
+        """Take over a changed record, unless somebody changed it since it was read.
+
+        Returns whether it was kept. The version also tells cached answers apart.
+        """
+        changed = ChildRecord.objects.filter(pk=self.pk, version=self.version).update(
+            record=msgspec.to_builtins(child),
+            name=child.name or child.id,
+            born=child.born,
+            version=self.version + 1,
+            updated_at=timezone.now(),
+        )
+        if changed:
+            self.refresh_from_db()
+        return bool(changed)
 
 
 def new_child(child: Child) -> ChildRecord:

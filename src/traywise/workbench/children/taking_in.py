@@ -93,8 +93,9 @@ def _take(source: Import, came: Child, by: Any) -> ChildRecord:
         kept = new_child(came)
     else:
         merged = merge_children(kept.read(), came)
-        if merged != kept.read():
-            kept.keep(merged)
+        while merged != kept.read() and not kept.keep(merged):
+            kept.refresh_from_db()  # somebody changed it meanwhile: join with that
+            merged = merge_children(kept.read(), came)
     visit, made = Appointment.objects.get_or_create(
         child=kept, day=source.day, defaults={"time": came.appointment or ""}
     )

@@ -29,6 +29,7 @@ from traywise.workbench.children.timeline import timeline_svg
 from traywise.workbench.ledger.models import LedgerEntry
 
 PER_PAGE = 40
+MEANWHILE = "Somebody changed this child meanwhile. Look at it again, then send yours once more."
 
 
 @needs("look")
@@ -68,7 +69,10 @@ def child_edit(request: HttpRequest, pk: int) -> HttpResponse:
     form = ChildForm(request.POST or None, kept=record.read())
     if request.method == "POST" and form.is_valid() and form.child is not None:
         changed = ", ".join(form.changed_data)
-        record.keep(form.child)
+        if request.POST.get("version") != str(record.version) or not record.keep(form.child):
+            form.add_error(None, MEANWHILE)
+            context = {"form": form, "record": record}
+            return render(request, "children/child_form.html", context, status=409)
         note(request, "changed a child", record.record_id, changed)
         _tell(request, f"{record.name}: changed.", form.warnings)
         return redirect("child", record.pk)
@@ -82,7 +86,9 @@ def past_dose(request: HttpRequest, pk: int) -> HttpResponse:
     record = get_object_or_404(ChildRecord, pk=pk)
     form = PastDoseForm(request.POST or None, kept=record.read())
     if request.method == "POST" and form.is_valid() and form.child is not None:
-        record.keep(form.child)
+        if not record.keep(form.child):
+            messages.warning(request, MEANWHILE)
+            return redirect("past-dose", record.pk)
         dose = form.child.doses[-1]
         note(request, "added a past dose", record.record_id, f"CVX {dose.cvx} on {dose.on}")
         messages.success(request, f"Added: {cvx_codes()[dose.cvx].name}, {dose.on}.")
@@ -97,14 +103,14 @@ def past_dose_remove(request: HttpRequest, pk: int, number: int) -> HttpResponse
     record = get_object_or_404(ChildRecord, pk=pk)
     child = record.read()
     same_version = request.POST.get("version") == str(record.version)
-    if same_version and 0 <= number < len(child.doses):
+    rest = child.doses[:number] + child.doses[number + 1 :]
+    there = number < len(child.doses)
+    if same_version and there and record.keep(msgspec.structs.replace(child, doses=rest)):
         dose = child.doses[number]
-        rest = child.doses[:number] + child.doses[number + 1 :]
-        record.keep(msgspec.structs.replace(child, doses=rest))
         note(request, "took out a past dose", record.record_id, f"CVX {dose.cvx} on {dose.on}")
         messages.success(request, f"Taken out: CVX {dose.cvx}, {dose.on}. The trail keeps it.")
     else:
-        messages.warning(request, "Someone changed this child meanwhile. Look again.")
+        messages.warning(request, MEANWHILE)
     return redirect("child", record.pk)
 
 

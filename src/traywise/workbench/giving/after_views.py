@@ -15,7 +15,9 @@ from django.views.decorators.http import require_GET, require_http_methods
 from traywise.errors import InputError, TraywiseError
 from traywise.paper.parent_sheet import parent_sheet_pdf
 from traywise.paper.reach_picture import draw_reach_sheet
-from traywise.paper.sheet import tray_sheet_pdf
+from traywise.paper.sheet import tray_sheets_pdf
+from traywise.paper.sheet_data import TraySheet
+from traywise.paper.typesetting import Paper
 from traywise.schedule.answer import Answer
 from traywise.screening.answer_for import answer_for
 from traywise.tray.need import ASKABLE
@@ -24,8 +26,9 @@ from traywise.workbench.accounts.roles import needs
 from traywise.workbench.asking.history import before_today, whole_child
 from traywise.workbench.asking.trays import tray_of
 from traywise.workbench.audit.models import note
+from traywise.workbench.day.board import visits_of
 from traywise.workbench.day.events import tell, touch
-from traywise.workbench.day.models import LEFT, WATCHED, Appointment
+from traywise.workbench.day.models import AWAY, LEFT, WATCHED, Appointment
 from traywise.workbench.giving.visit import facts, find_visit, round_of
 from traywise.workbench.ledger.correcting import note_reaction
 from traywise.workbench.ledger.models import REACTION
@@ -121,22 +124,45 @@ def sheet(request: HttpRequest, pk: int, language: str) -> HttpResponse:
 def tray_paper(request: HttpRequest, pk: int) -> HttpResponse:
     """The tray's sheet and labels as PDF."""
     visit = find_visit(request, pk, "the tray on paper")
+    sheet_ = _tray_sheet(visit)
+    if sheet_ is None:
+        return redirect("tray", pk)
+    note(request, "printed the tray", visit.child.record_id)
+    return _pdf(tray_sheets_pdf([sheet_], paper=_paper(request)), f"tray-{visit.pk}")
+
+
+@needs("look")
+@require_GET
+def day_paper(request: HttpRequest, text: str) -> HttpResponse:
+    """Sheets and labels of all trays of a day that are not given yet, in one PDF."""
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        raise Http404 from None
+    waiting = [v for v in visits_of(day) if v.state not in (WATCHED, LEFT, AWAY)]
+    sheets = [sheet_ for visit in waiting if (sheet_ := _tray_sheet(visit)) is not None]
+    if not sheets:
+        messages.warning(request, "No tray of this day waits to be printed.")
+        return redirect("day-of", text)
+    note(request, "printed the trays of a day", detail=f"{day}: {len(sheets)} trays")
+    return _pdf(tray_sheets_pdf(sheets, paper=_paper(request)), f"trays-{day}")
+
+
+def _paper(request: HttpRequest) -> Paper:
+    wanted = request.GET.get("paper", "")
+    return cast(Paper, wanted) if wanted in PAPERS else "a4"
+
+
+def _tray_sheet(visit: Appointment) -> TraySheet | None:
+    """What paper shows of one visit; None when there is no tray."""
     tray = tray_of(visit)
     if tray is None:
-        return redirect("tray", pk)
+        return None
     child = before_today(whole_child(visit.child, visit), visit.day)
+    lots = [place.lot for place in tray.tray if place.lot]
+    known = Lot.objects.filter(lot__in=lots).exclude(gtin="").values_list("lot", "gtin")
     answer = answer_for(child, settings.EDITION, visit.day)
-    paper = request.GET.get("paper", "a4")
-    gtins = dict(
-        Lot.objects.filter(lot__in=[p.lot for p in tray.tray if p.lot])
-        .exclude(gtin="")
-        .values_list("lot", "gtin")
-    )
-    pdf = tray_sheet_pdf(
-        child, answer, tray, visit.day, paper=paper if paper in PAPERS else "a4", gtins=gtins
-    )
-    note(request, "printed the tray", visit.child.record_id)
-    return _pdf(pdf, f"tray-{visit.pk}")
+    return TraySheet(child=child, answer=answer, tray=tray, on=visit.day, gtins=dict(known))
 
 
 @needs("look")

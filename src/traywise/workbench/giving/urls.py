@@ -15,5 +15,6 @@ urlpatterns = [
     path("visit/<int:pk>/reaction/", after_views.reaction, name="reaction"),
     path("visit/<int:pk>/sheet/<str:language>/", after_views.sheet, name="sheet"),
     path("visit/<int:pk>/paper/", after_views.tray_paper, name="tray-paper"),
+    path("day/<str:text>/papers/", after_views.day_paper, name="day-paper"),
     path("visit/<int:pk>/reach/<int:number>/", after_views.reach_picture, name="reach"),
 ]
