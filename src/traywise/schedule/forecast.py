@@ -111,19 +111,43 @@ def hold_back(day: int, g: int, t: Table, case: Case) -> int:
     return day
 
 
+def season_of_answer(g: int, t: Table, case: Case) -> int:
+    """First day of the season of the day asked for, counting started anew; NONE if not yearly."""
+    yearly = t.groups[g * c.GROUP_WIDTH + c.G_YEARLY]
+    if yearly == c.NONE:
+        return c.NONE
+    season = season_start(case.child[c.K_ASSESS], yearly, t)
+    if season != case.history[c.H_SEASON]:
+        case.history[c.H_COUNT] = 0
+        case.history[c.H_ENDED] = 0
+    return season
+
+
+def offered_day(r: int, g: int, season: int, t: Table, case: Case) -> int:
+    """First day on which a row offers its dose; NONE when that comes too late for the row."""
+    born = case.child[c.K_BORN]
+    # NONE lies before every day, so a group without seasons is not moved.
+    day = max(first_day(r, t, case), season)
+    if t.rows[r + c.OLD] != c.NONE:
+        old = row_day(born, r + c.OLD, t)
+        if max(day, case.child[c.K_ASSESS]) >= old:
+            return c.NONE
+    if (
+        t.rows[r + c.BEFORE] != c.NONE
+        and day >= row_day(born, r + c.BEFORE, t)
+        and not would_count(day, g, season, t, case)
+    ):
+        return c.NONE
+    return day
+
+
 def forecast_group(g: int, out: Numbers, t: Table, case: Case) -> None:
     """What comes next in group ``g``; ``history`` is the one judge_group left."""
     for column in range(c.FORECAST_WIDTH):
         out[column] = c.NONE
     assess = case.child[c.K_ASSESS]
     born = case.child[c.K_BORN]
-    season = c.NONE
-    yearly = t.groups[g * c.GROUP_WIDTH + c.G_YEARLY]
-    if yearly != c.NONE:
-        season = season_start(assess, yearly, t)
-        if season != case.history[c.H_SEASON]:
-            case.history[c.H_COUNT] = 0
-            case.history[c.H_ENDED] = 0
+    season = season_of_answer(g, t, case)
     out[c.F_VALID] = case.history[c.H_COUNT]
     chosen = c.NONE
     closed = c.NONE
@@ -151,19 +175,8 @@ def forecast_group(g: int, out: Numbers, t: Table, case: Case) -> None:
         if kind > c.NOT_COUNTED:
             _answer_status(out, kind, row)
             return
-        day = first_day(r, t, case)
-        if yearly != c.NONE:
-            day = max(day, season)
-        if t.rows[r + c.OLD] != c.NONE:
-            old = row_day(born, r + c.OLD, t)
-            if max(day, assess) >= old:
-                closed = row
-                continue
-        if (
-            t.rows[r + c.BEFORE] != c.NONE
-            and day >= row_day(born, r + c.BEFORE, t)
-            and not would_count(day, g, season, t, case)
-        ):
+        day = offered_day(r, g, season, t, case)
+        if day == c.NONE:
             closed = row
             continue
         if chosen == c.NONE:
@@ -195,6 +208,20 @@ def _answer_status(out: Numbers, kind: int, row: int) -> None:
         out[c.F_STATUS] = c.ST_NOT_RECOMMENDED
 
 
+def late_day(r: int, g: int, due: int, t: Table, case: Case) -> int:
+    """First day on which the dose is overdue; NONE when the authority names none."""
+    late = c.NONE
+    if t.settings[c.S_LATE_AFTER] != c.NONE:
+        late = due + t.settings[c.S_LATE_AFTER]
+    if t.rows[r + c.OVERDUE_AGE] != c.NONE:
+        late = max(late, row_day(case.child[c.K_BORN], r + c.OVERDUE_AGE, t))
+    # In a yearly group a dose is late only from a day of the season.
+    late_from = t.groups[g * c.GROUP_WIDTH + c.G_LATE]
+    if late_from != c.NONE and late != c.NONE:
+        late = max(late, season_end(due, t.groups[g * c.GROUP_WIDTH + c.G_YEARLY], late_from, t))
+    return late
+
+
 def _answer_dates(
     row: int, earliest: int, own_day: int, g: int, out: Numbers, t: Table, case: Case
 ) -> None:
@@ -203,10 +230,7 @@ def _answer_dates(
     assess = case.child[c.K_ASSESS]
     due = own_day
     if t.rows[r + c.REC_AGE] != c.NONE:
-        due = max(
-            due,
-            row_day(born, r + c.REC_AGE, t),
-        )
+        due = max(due, row_day(born, r + c.REC_AGE, t))
     held = hold_back(own_day, g, t, case)
     until = c.NONE
     if t.settings[c.S_LIVE_HOLDS]:
@@ -215,19 +239,7 @@ def _answer_dates(
     else:
         due = max(due, held)
         earliest = max(earliest, hold_back(earliest, g, t, case))
-    # An authority may name no day from which a dose is late; then none is told.
-    late = c.NONE
-    if t.settings[c.S_LATE_AFTER] != c.NONE:
-        late = due + t.settings[c.S_LATE_AFTER]
-    if t.rows[r + c.OVERDUE_AGE] != c.NONE:
-        late = max(
-            late,
-            row_day(born, r + c.OVERDUE_AGE, t),
-        )
-    # In a yearly group a dose is late only from a day of the season.
-    late_from = t.groups[g * c.GROUP_WIDTH + c.G_LATE]
-    if late_from != c.NONE and late != c.NONE:
-        late = max(late, season_end(due, t.groups[g * c.GROUP_WIDTH + c.G_YEARLY], late_from, t))
+    late = late_day(r, g, due, t, case)
     out[c.F_ROW] = row
     out[c.F_DOSE] = (
         t.rows[r + c.DOSE_NUMBER]
