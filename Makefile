@@ -39,10 +39,11 @@ lint: setup-dev ## format, lint, types, layers
 	@$(BIN)/ruff format --check --quiet .
 	@$(BIN)/ruff check --quiet .
 	@$(BIN)/mypy
-	@$(BIN)/lint-imports --no-cache | tail -n 6
+	@mkdir -p build
+	@$(BIN)/lint-imports --no-cache > build/layers.txt || { cat build/layers.txt; exit 1; }
 
-bench: setup-dev ## measure speed and memory, as ratios within one run
-	@$(BIN)/python tools/bench.py
+bench: setup-dev ## measure speed and memory, as ratios within one run; BENCH=--full for all sizes
+	@$(BIN)/python tools/bench.py $(BENCH)
 
 lock: ## pin all dependencies anew, with hashes
 	@$(BIN)/python -m pip install --quiet uv

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 
 from traywise.calendar import age_on
@@ -12,7 +11,7 @@ from traywise.rulebook.conditions import conditions
 from traywise.session.day import SessionDay
 from traywise.session.plan import PickLine
 from traywise.tray.compose import Visit
-from traywise.tray.plan import Supply
+from traywise.tray.supplies import supplies_together
 
 _HALF_DAYS = ((12, "morning"), (17, "afternoon"), (24, "evening"))
 
@@ -36,7 +35,7 @@ def board_of(day: SessionDay) -> DayBoard:
         figures=tuple(figures),
         rows=rows,
         picks=tuple(_pick(line) for line in plan.pick_list),
-        supplies=supplies_of_day(day),
+        supplies=supplies_together(visit.tray.supplies for visit in day.visits),
         watch=tuple(_watch(day)),
     )
 
@@ -116,25 +115,6 @@ def _pick(line: PickLine) -> Pick:
         count=line.doses,
         expires=line.expires,
         note=note,
-    )
-
-
-def supplies_of_day(day: SessionDay) -> tuple[Supply, ...]:
-    """All supplies of the session, in the order of a tray's list; one sharps container a room."""
-    counts: Counter[tuple[str, int | None, int | None, float | None]] = Counter()
-    order: dict[tuple[str, int | None, int | None, float | None], None] = {}
-    for visit in day.visits:
-        for item in visit.tray.supplies:
-            key = (item.item, item.gauge, item.length_mm, item.volume_ml)
-            order[key] = None
-            if item.item == "sharps-container":
-                counts[key] = max(counts[key], item.count)
-            else:
-                counts[key] += item.count
-    rank = {"needle": 0, "needle+syringe": 1, "syringe": 2}
-    return tuple(
-        Supply(item=key[0], count=counts[key], gauge=key[1], length_mm=key[2], volume_ml=key[3])
-        for key in sorted(order, key=lambda k: (rank.get(k[0], 9), k[2] or 0, k[1] or 0, k[3] or 0))
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from traywise.equipment.place import PlaceEquipment
 from traywise.rulebook.vaccines import vaccines
@@ -33,6 +33,25 @@ def supplies_of(places: Sequence[Place], spots: Sequence[PlaceEquipment]) -> tup
     for row in visit_supplies():
         if times[row.per]:
             counts[row.item, None, None, None] += row.count * times[row.per]
+    return _in_order(counts)
+
+
+def supplies_together(trays: Iterable[Sequence[Supply]]) -> tuple[Supply, ...]:
+    """What several trays need together; what a visit needs once, a room needs once as well."""
+    counts: Counter[_Key] = Counter()
+    once = {row.item for row in visit_supplies() if row.per == "visit"}
+    for supplies in trays:
+        for supply in supplies:
+            key = (supply.item, supply.gauge, supply.length_mm, supply.volume_ml)
+            counts[key] = (
+                max(counts[key], supply.count)
+                if supply.item in once
+                else (counts[key] + supply.count)
+            )
+    return _in_order(counts)
+
+
+def _in_order(counts: Counter[_Key]) -> tuple[Supply, ...]:
     return tuple(
         Supply(item=item, count=count, gauge=gauge, length_mm=length_mm, volume_ml=volume_ml)
         for (item, gauge, length_mm, volume_ml), count in sorted(counts.items(), key=_order)

@@ -14,6 +14,7 @@ from django.utils import timezone
 from traywise.calendar import age_on
 from traywise.paper.wording import Status, tray_gaps, tray_status
 from traywise.tray.plan import Place, Supply, Tray
+from traywise.tray.supplies import supplies_together
 from traywise.workbench.asking.trays import Stock, shelf_stamp, tray_of
 from traywise.workbench.children.models import DraftRow
 from traywise.workbench.day.models import (
@@ -198,28 +199,13 @@ def pick_list(rows: Sequence[BoardRow], stock: Stock) -> list[Pick]:
     ]
 
 
-def supplies_of(rows: Sequence[BoardRow]) -> list[Supply]:
+def supplies_of(rows: Sequence[BoardRow]) -> tuple[Supply, ...]:
     """Needles, syringes and the rest, counted out for the trays not given yet."""
-    counted: Counter[Supply] = Counter()
-    for row in rows:
-        if row.visit.state in (LEFT, AWAY, WATCHED) or row.tray is None:
-            continue
-        for supply in row.tray.supplies:
-            key = Supply(
-                item=supply.item,
-                count=0,
-                gauge=supply.gauge,
-                length_mm=supply.length_mm,
-                volume_ml=supply.volume_ml,
-            )
-            counted[key] += supply.count
-    return [
-        Supply(item=k.item, count=n, gauge=k.gauge, length_mm=k.length_mm, volume_ml=k.volume_ml)
-        for k, n in sorted(
-            counted.items(),
-            key=lambda pair: (pair[0].item, pair[0].length_mm or 0, pair[0].volume_ml or 0),
-        )
-    ]
+    return supplies_together(
+        row.tray.supplies
+        for row in rows
+        if row.visit.state not in (LEFT, AWAY, WATCHED) and row.tray is not None
+    )
 
 
 def board_stamp(day: date) -> str:
