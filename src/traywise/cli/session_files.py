@@ -6,13 +6,17 @@ import csv
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from traywise.paper.session_board import board_of, supplies_of_day
+from traywise.cli.output import writing
+from traywise.paper.session_board import board_of
 from traywise.session.day import SessionDay
+
+# Never the name of a file that a clinic keeps: its supplies.csv may lie in the same folder.
+CSV_FILES = ("trays.csv", "pick-list.csv", "count-out.csv", "not-served.csv")
+PDF_FILES = ("day.pdf", "trays.pdf")
 
 
 def write_csv_files(day: SessionDay, folder: Path) -> list[Path]:
-    """trays.csv, pick-list.csv, supplies.csv and not-served.csv."""
-    folder.mkdir(parents=True, exist_ok=True)
+    """CSV_FILES in a folder that is there."""
     return [
         _table(folder / "trays.csv", _TRAY_HEAD, _tray_rows(day)),
         _table(
@@ -33,9 +37,9 @@ def write_csv_files(day: SessionDay, folder: Path) -> list[Path]:
             ),
         ),
         _table(
-            folder / "supplies.csv",
+            folder / "count-out.csv",
             ("item", "gauge", "length_mm", "volume_ml", "count"),
-            ((s.item, s.gauge, s.length_mm, s.volume_ml, s.count) for s in supplies_of_day(day)),
+            ((s.item, s.gauge, s.length_mm, s.volume_ml, s.count) for s in board_of(day).supplies),
         ),
         _table(
             folder / "not-served.csv",
@@ -68,7 +72,7 @@ def _tray_rows(day: SessionDay) -> Iterable[Sequence[object]]:
 
 
 def _table(path: Path, head: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
-    with path.open("w", newline="", encoding="utf-8") as handle:
+    with writing(path), path.open("w", newline="", encoding="utf-8") as handle:
         writer = csv.writer(handle)
         writer.writerow(head)
         for row in rows:
@@ -88,16 +92,16 @@ def write_pdf_files(day: SessionDay, folder: Path) -> list[Path]:
     from traywise.paper.sheet import tray_sheets_pdf
     from traywise.paper.sheet_data import TraySheet
 
-    folder.mkdir(parents=True, exist_ok=True)
-    board, trays = folder / "day.pdf", folder / "trays.pdf"
-    board.write_bytes(day_sheet_pdf(board_of(day)))
+    board, trays = (folder / name for name in PDF_FILES)
+    with writing(board):
+        board.write_bytes(day_sheet_pdf(board_of(day)))
     gtins = {lot.lot: lot.extra["gtin"] for lot in day.session.shelf if lot.extra.get("gtin")}
-    trays.write_bytes(
-        tray_sheets_pdf(
-            [
-                TraySheet(child=child, answer=visit.answer, tray=visit.tray, on=day.on, gtins=gtins)
-                for child, visit in zip(day.children, day.visits, strict=True)
-            ]
-        )
+    sheets = tray_sheets_pdf(
+        [
+            TraySheet(child=child, answer=visit.answer, tray=visit.tray, on=day.on, gtins=gtins)
+            for child, visit in zip(day.children, day.visits, strict=True)
+        ]
     )
+    with writing(trays):
+        trays.write_bytes(sheets)
     return [board, trays]
