@@ -27,6 +27,9 @@ DayNumber = NewType("DayNumber", int)
 NO_DAY = -1
 FIRST_YEAR = 1900
 LAST_YEAR = 2150
+# Days that people may enter: from here every span of a rulebook stays inside the tables.
+FIRST_ENTRY_YEAR = 1902
+LAST_ENTRY_YEAR = 2110
 _ORIGIN = date(FIRST_YEAR, 1, 1).toordinal()
 
 

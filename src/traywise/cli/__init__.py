@@ -6,11 +6,14 @@ so that a quick command does not pay for a slow one's libraries.
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from io import TextIOWrapper
 
 import click
 
 from traywise import __version__
+from traywise.errors import TraywiseError
 
 COMMANDS = {
     "forecast": "What counts, what is due, what comes next, for each child of a file.",
@@ -41,9 +44,31 @@ class LazyGroup(click.Group):
         assert isinstance(command, click.Command)  # noqa: S101  our own modules only
         return command
 
+    def invoke(self, ctx: click.Context) -> object:
+        """Run the command; what it did not foresee of files and faults is told in words."""
+        _write_whatever_the_terminal()
+        try:
+            return super().invoke(ctx)
+        except TraywiseError as error:
+            click.echo(error, err=True)
+            raise SystemExit(2) from None
+        except BrokenPipeError:  # the reader, such as head, has enough; click ends quietly
+            raise
+        except OSError as error:
+            where = error.filename or "The output"
+            click.echo(f"{where} cannot be used: {error.strerror or error}.", err=True)
+            raise SystemExit(2) from None
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
             formatter.write_dl(list(COMMANDS.items()))
+
+
+def _write_whatever_the_terminal() -> None:
+    """A sign that the terminal's encoding lacks becomes "?", and the rest is still shown."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper) and stream.encoding.lower() not in ("utf-8", "ascii"):
+            stream.reconfigure(errors="replace")
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})

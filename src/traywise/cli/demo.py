@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from traywise.cli.output import make_folder, writing
 from traywise.cli.session import plan_words
 from traywise.cli.session_files import write_csv_files, write_pdf_files
 from traywise.demo.load import DEMO_DAY, demo_children, demo_files, demo_shelf, demo_supplies
@@ -20,28 +21,36 @@ from traywise.tray.compose import Visit
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path), default="out/demo")
 def demo(folder: Path) -> None:
     """Plan the demo session, all invented, and write its sheets to FOLDER."""
+    make_folder(folder)
     shelf, supplies = demo_shelf(), demo_supplies()
     day = plan_day(demo_children(), DEMO_DAY, shelf, supplies)
+    alone = plan_day(demo_children(), DEMO_DAY, shelf, supplies, optimise=False)
+    # Written before anything is shown: whoever reads only the first lines has the files too.
+    written = [*write_pdf_files(day, folder), *write_csv_files(day, folder), *_copies(folder)]
     click.echo(board_text(board_of(day)))
     click.echo(plan_words(day))
-    alone = plan_day(demo_children(), DEMO_DAY, shelf, supplies, optimise=False)
     click.echo("\n".join(wrap(_together(day, alone), WIDTH)))
-    folder.mkdir(parents=True, exist_ok=True)
-    written = [*write_pdf_files(day, folder), *write_csv_files(day, folder)]
-    for path in demo_files().values():
-        copy = folder / path.name
-        copy.write_bytes(path.read_bytes())
-        written.append(copy)
     click.echo("\nWrote")
     for path in written:
         click.echo(f"  {path}")
     click.echo(
         "\nNext, one child's tray with every reason:\n"
-        f"  sed -n 3p {folder}/children.jsonl | .venv/bin/traywise tray - "
-        f"--shelf {folder}/shelf.csv --supplies {folder}/supplies.csv --on {DEMO_DAY}\n"
+        f"  sed -n 3p {folder}/demo-children.jsonl | .venv/bin/traywise tray - "
+        f"--shelf {folder}/demo-shelf.csv --supplies {folder}/demo-supplies.csv --on {DEMO_DAY}\n"
         "or the workbench in a browser:\n"
         "  make serve"
     )
+
+
+def _copies(folder: Path) -> list[Path]:
+    """The demo's own files, under names that no clinic's file has."""
+    copies = []
+    for path in demo_files().values():
+        copy = folder / f"demo-{path.name}"
+        with writing(copy):
+            copy.write_bytes(path.read_bytes())
+        copies.append(copy)
+    return copies
 
 
 def _together(day: SessionDay, alone: SessionDay) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 import msgspec
 
-from traywise.cli.input import DAY
+from traywise.cli.option_types import DAY
 from traywise.errors import RulebookError, format_fault
 from traywise.paper.edition_text import compare_text, group_text, list_text
 from traywise.rulebook.check_files import check_files

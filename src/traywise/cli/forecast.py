@@ -5,12 +5,14 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from datetime import date, datetime
+from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO
 
 import click
 
-from traywise.cli.input import DAY, edition_name, read_records
+from traywise.cli.input import edition_name, read_records
+from traywise.cli.option_types import DAY
 from traywise.errors import format_fault
 from traywise.record.result import Entry
 from traywise.schedule.answer import Answer
@@ -37,7 +39,7 @@ def forecast(file: Path, edition: str, on: datetime | None, why: bool, text: boo
     for fault in result.faults:
         click.echo(format_fault(fault), err=True)
     complete = not any(fault.is_error for fault in result.faults)
-    out = sys.stdout.buffer
+    out: BinaryIO = BytesIO() if sys.stdout is None else sys.stdout.buffer
     for entry, answer in _answers(result.entries, name, on.date() if on else None, why):
         complete = complete and answer is not None
         if text:

@@ -10,8 +10,9 @@ from pathlib import Path
 import click
 
 from traywise.equipment.place import SupplyOnHand
+from traywise.equipment.policy import policy_chain
 from traywise.equipment.supplies import read_supplies_file
-from traywise.errors import Fault, RulebookError, format_fault
+from traywise.errors import Fault, InputError, RulebookError, format_fault
 from traywise.exchange.read_any import read_any
 from traywise.record.child import Child
 from traywise.record.result import ReadResult
@@ -19,11 +20,11 @@ from traywise.rulebook.edition import load_edition
 from traywise.shelf.lot import Lot
 from traywise.shelf.read_csv import read_shelf
 
-DAY = click.DateTime(formats=["%Y-%m-%d"])
-
 
 def read_file_bytes(path: Path) -> bytes:
     """The content of a file or of standard input; a clear message and exit 2 when unreadable."""
+    if str(path) == "-" and sys.stdin is None:
+        raise click.UsageError("Standard input is closed. Name a file, or pipe one in.")
     try:
         return sys.stdin.buffer.read() if str(path) == "-" else path.read_bytes()
     except OSError as error:
@@ -62,8 +63,7 @@ def read_one_child(path: Path, on: date | None) -> tuple[Child, tuple[Fault, ...
 
 def read_shelf_file(path: Path, on: date) -> tuple[tuple[Lot, ...], tuple[Fault, ...]]:
     """Lots of a shelf file and its faults; lots with errors are set aside and named."""
-    if not path.is_file():
-        raise click.UsageError(f"The shelf {path} cannot be read: there is no such file.")
+    _must_be_readable("The shelf", path)
     shelf = read_shelf(path, on=on)
     return shelf.lots, shelf.faults
 
@@ -74,16 +74,42 @@ def read_supply_file(
     """Supplies at hand and the faults of their file; None when no file is given."""
     if path is None:
         return None, ()
-    if not path.is_file():
-        raise click.UsageError(f"The supplies {path} cannot be read: there is no such file.")
+    _must_be_readable("The supplies", path)
     supplies = read_supplies_file(path)
     return supplies.lines, supplies.faults
+
+
+def _must_be_readable(what: str, path: Path) -> None:
+    if not path.exists() or path.is_dir():
+        why = "it is a folder" if path.exists() else "there is no such file"
+        raise click.UsageError(f"{what} {path} cannot be read: {why}.")
 
 
 def show_faults(faults: Sequence[Fault]) -> None:
     """Every fault on standard error."""
     for fault in faults:
         click.echo(format_fault(fault), err=True)
+
+
+def asked_groups(edition: str, names: Sequence[str]) -> frozenset[str]:
+    """Groups asked for, in either case; exit 2 for one that the edition does not have."""
+    known = {group.key.casefold(): group.key for group in load_edition(edition).groups}
+    for name in names:
+        if name.casefold() not in known:
+            raise click.UsageError(
+                f'--ask-for "{name}" is no group of {edition}. Groups: {", ".join(known.values())}.'
+            )
+    return frozenset(known[name.casefold()] for name in names)
+
+
+def needle_policy_name(name: str) -> str:
+    """The name, when such a needle policy can be read; all its faults and exit 2 when not."""
+    try:
+        policy_chain(name)
+    except InputError as error:
+        shown = "\n".join(format_fault(fault) for fault in error.faults)
+        raise click.UsageError(f"The needle policy cannot be used.\n{shown}") from None
+    return name
 
 
 def edition_name(name: str) -> str:

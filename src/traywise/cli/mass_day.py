@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 import msgspec
 
+from traywise.cli.option_types import Number
 from traywise.rulebook.vaccines import vaccines
 from traywise.session.massday import MassDay, MassProduct, plan_mass_day
 
@@ -20,15 +21,15 @@ from traywise.session.massday import MassDay, MassProduct, plan_mass_day
     help="Vaccine, doses in a vial, share of the children who need it: MR:10:0.8.",
 )
 @click.option("--posts", default=1, show_default=True, type=click.IntRange(min=1))
-@click.option("--attendance", default=1.0, show_default=True, type=click.FloatRange(0, 1))
+@click.option("--attendance", default=1.0, show_default=True, type=Number(0, 1))
 @click.option(
     "--certainty",
     default=0.95,
     show_default=True,
-    type=click.FloatRange(0, 1, min_open=True, max_open=True),
+    type=Number(0, 1, min_open=True, max_open=True),
     help="That no post runs out.",
 )
-@click.option("--box-litres", type=click.FloatRange(min=0, min_open=True), help="Of a cool box.")
+@click.option("--box-litres", type=Number(min=0, min_open=True), help="Of a cool box.")
 @click.option("--json", "as_json", is_flag=True, help="JSON instead of text.")
 def mass_day(
     children: int,

@@ -9,13 +9,14 @@ import click
 import msgspec
 
 from traywise.cli.input import (
-    DAY,
     edition_name,
     read_file_bytes,
     read_records,
     read_shelf_file,
     show_faults,
 )
+from traywise.cli.option_types import DAY
+from traywise.cli.output import keep_inputs, writing
 from traywise.errors import Fault
 from traywise.paper.wording import supply_words
 from traywise.session.needle_input import read_lots, read_visits
@@ -97,6 +98,8 @@ def needles(
     each child comes when the schedule's next dose is due, over --days, whatever was missed
     first coming on the first day.
     """
+    if plot is not None:
+        keep_inputs([plot], [file, supplies, shelf])
     horizon = Horizon(
         start=start.date() if start else date.today(),
         days=days or 7 * sessions,
@@ -164,10 +167,9 @@ def _text(path: Path) -> str:
 def _write_plot(path: Path, lines: tuple[OrderLine, ...], horizon: Horizon, plan: Plan) -> None:
     from traywise.paper.needles_picture import draw_needles_picture
 
-    try:
-        path.write_text(draw_needles_picture(lines, horizon, plan), encoding="utf-8")
-    except OSError as error:
-        raise click.UsageError(f"{path} could not be written: {error.strerror}.") from None
+    svg = draw_needles_picture(lines, horizon, plan)
+    with writing(path):
+        path.write_text(svg, encoding="utf-8")
 
 
 def kind_words(kind: Kind) -> str:

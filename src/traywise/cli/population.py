@@ -14,7 +14,8 @@ from typing import Any
 import click
 from click.termui import progressbar
 
-from traywise.cli.input import DAY, edition_name
+from traywise.cli.input import edition_name
+from traywise.cli.option_types import DAY
 from traywise.errors import InputError, format_fault
 
 Command = Callable[..., Any]

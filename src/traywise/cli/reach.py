@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 import msgspec
 
+from traywise.cli.output import writing
 from traywise.equipment.reach.answer import SITES, TECHNIQUES, ReachAnswer
 from traywise.equipment.reach.answer import reach as ask_reach
 from traywise.equipment.reach.compare import of_100
@@ -73,11 +74,8 @@ def _write_plot(
     from traywise.paper.reach_picture import draw_reach_sheet
 
     svg = draw_reach_sheet(SITES[site], age_months, weight_kg, length_mm, angle_deg)
-    try:
+    with writing(path):
         path.write_text(svg, encoding="utf-8")
-    except OSError as error:
-        click.echo(f"{path} could not be written: {error.strerror}. Choose another.", err=True)
-        raise SystemExit(2) from None
 
 
 def describe_answer(answer: ReachAnswer, length_mm: float, angle_deg: float) -> str:

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import sys
-from datetime import date, datetime, time
+from datetime import date, datetime
 from pathlib import Path
 
 import click
 import msgspec
 
 from traywise.cli.input import (
-    DAY,
+    asked_groups,
     edition_name,
+    needle_policy_name,
     read_records,
     read_shelf_file,
     read_supply_file,
     show_faults,
 )
-from traywise.cli.session_files import write_csv_files, write_pdf_files
+from traywise.cli.option_types import DAY, Number, read_clock
+from traywise.cli.output import keep_inputs, make_folder
+from traywise.cli.session_files import CSV_FILES, PDF_FILES, write_csv_files, write_pdf_files
 from traywise.cli.what_if import KINDS, differences
 from traywise.errors import InputError
 from traywise.session.check import check_plan
@@ -35,11 +38,17 @@ from traywise.session.whatif import Difference
 @click.option("--on", type=DAY, help="Day of the session; default: today.")
 @click.option("--from", "start", metavar="HH:MM", help="Begin; default 08:00 or the roster's.")
 @click.option("--to", "end", metavar="HH:MM", help="End; default 12:00 or the roster's.")
-@click.option("--vaccinators", type=click.IntRange(min=0), help="Default: not limited.")
+@click.option("--vaccinators", type=click.IntRange(0, 1000), help="Default: not limited.")
 @click.option("--edition", default="us-2025", show_default=True, help="Edition, overlays by +.")
 @click.option("--needle-policy", default="acip-2024", show_default=True)
 @click.option("--ask-for", multiple=True, help="Give a group left to shared decision.")
-@click.option("--seconds", default=20.0, show_default=True, help="For the search.")
+@click.option(
+    "--seconds",
+    default=20.0,
+    show_default=True,
+    type=Number(0, 86_400, min_open=True),
+    help="For the search.",
+)
 @click.option("--child-by-child", is_flag=True, help="Without planning together.")
 @click.option("--check", is_flag=True, help="Re-check the plan by rules written a second time.")
 @click.option("--what-if", "wishes", multiple=True, metavar="CHANGE", help=f"One of: {KINDS}.")
@@ -72,13 +81,24 @@ def session(
     Exit status: 0 every child planned, 1 some records could not be used or --check
     found something, 2 wrong command line.
     """
+    for folder, names in ((csv_folder, CSV_FILES), (pdf_folder, PDF_FILES)):
+        if folder is not None:
+            keep_inputs(
+                [folder / one for one in names], [roster, dose_file, shelf_file, supplies_file]
+            )
+            make_folder(folder)
     name = edition_name(edition)
+    policy, asked = needle_policy_name(needle_policy), asked_groups(name, ask_for)
     day = on.date() if on else date.today()
     result = read_records(roster, day, dose_file, date_order)
     lots, shelf_faults = read_shelf_file(shelf_file, day)
     supplies, supply_faults = read_supply_file(supplies_file)
     show_faults((*result.all_faults, *shelf_faults, *supply_faults))
-    hours = Hours(start=_clock(start), end=_clock(end), vaccinators=vaccinators)
+    hours = Hours(
+        start=None if start is None else read_clock(start),
+        end=None if end is None else read_clock(end),
+        vaccinators=vaccinators,
+    )
     try:
         planned = plan_day(
             result.children,
@@ -87,11 +107,11 @@ def session(
             supplies,
             name,
             hours=hours,
-            policy=needle_policy,
+            policy=policy,
             seconds=seconds,
             progress=_progress if sys.stderr.isatty() else None,
             optimise=not child_by_child,
-            asked=frozenset(ask_for),
+            asked=asked,
         )
     except InputError as error:
         show_faults(error.faults)
@@ -143,15 +163,6 @@ def plan_words(planned: SessionDay) -> str:
     plan = planned.plan
     proof = "proven best" if plan.proven else f"within {plan.gap:.1%} of the best"
     return f"Planned in {plan.seconds:.1f} s, {proof}."
-
-
-def _clock(text: str | None) -> time | None:
-    if text is None:
-        return None
-    try:
-        return time.fromisoformat(text)
-    except ValueError:
-        raise click.UsageError(f'"{text}" is no time of day. Write HH:MM: 08:30.') from None
 
 
 def _progress(line: str) -> None:

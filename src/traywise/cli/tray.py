@@ -9,13 +9,16 @@ from typing import Literal
 import click
 
 from traywise.cli.input import (
-    DAY,
+    asked_groups,
     edition_name,
+    needle_policy_name,
     read_one_child,
     read_shelf_file,
     read_supply_file,
     show_faults,
 )
+from traywise.cli.option_types import DAY, read_clock
+from traywise.cli.output import keep_inputs, writing
 from traywise.tray.compose import compose_tray
 
 PAPERS: dict[str, Literal["a4", "a5", "us-letter"]] = {
@@ -58,12 +61,16 @@ def tray(
 
     Exit status: 0 composed, 1 the record cannot be used, 2 wrong command line.
     """
+    if pdf is not None:
+        keep_inputs([pdf], [file, shelf_file, supplies_file])
     name = edition_name(edition)
+    policy, asked = needle_policy_name(needle_policy), asked_groups(name, ask_for)
+    now_at = None if at_time is None else read_clock(at_time)
     child, record_faults = read_one_child(file, on.date() if on else None)
     day = child.assess_on or (on.date() if on else date.today())
     lots, shelf_faults = read_shelf_file(shelf_file, day)
     supplies, supply_faults = read_supply_file(supplies_file)
-    now = _instant(day, at_time)
+    now = None if now_at is None else datetime.combine(day, now_at).astimezone()
     faults = (*record_faults, *shelf_faults, *supply_faults)
     visit = compose_tray(
         child,
@@ -71,16 +78,18 @@ def tray(
         lots,
         supplies,
         name,
-        policy=needle_policy,
+        policy=policy,
         now=now,
         funding=funding,
-        asked=frozenset(ask_for),
+        asked=asked,
     )
     if pdf is not None:
         # Imported late: the text needs no typesetting.
         from traywise.paper.sheet import tray_sheet_pdf
 
-        pdf.write_bytes(tray_sheet_pdf(child, visit.answer, visit.tray, day, paper=PAPERS[paper]))
+        sheet = tray_sheet_pdf(child, visit.answer, visit.tray, day, paper=PAPERS[paper])
+        with writing(pdf):
+            pdf.write_bytes(sheet)
         click.echo(f"Wrote {pdf}", err=True)
     if as_json:
         from traywise.tray.tray_json import visit_line
@@ -91,12 +100,3 @@ def tray(
 
     show_faults(faults)
     click.echo(tray_text(child, visit.answer, visit.tray, day))
-
-
-def _instant(day: date, at_time: str | None) -> datetime | None:
-    if at_time is None:
-        return None
-    try:
-        return datetime.strptime(f"{day} {at_time}", "%Y-%m-%d %H:%M").astimezone()
-    except ValueError:
-        raise click.UsageError(f'"{at_time}" is no time of day. Write HH:MM: 09:20.') from None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import click
 
 from traywise.cli.input import read_records, show_faults
+from traywise.cli.option_types import DAY
 from traywise.record.child import Child
 from traywise.session.day import SessionDay
 from traywise.session.request import Session, SessionChild
@@ -44,6 +46,8 @@ def _changed(day: SessionDay, wish: str) -> Session:
 
 
 def _vaccinators(day: SessionDay, value: str) -> Session:
+    if re.fullmatch(r"[+-]?[0-9]{1,4}", value) is None:
+        raise ValueError(f'"{value}" is not a whole number, such as -1')
     return vaccinators(day.session, int(value))
 
 
@@ -65,7 +69,8 @@ def _walk_ins(day: SessionDay, value: str) -> Session:
 
 
 def _day(day: SessionDay, value: str) -> Session:
-    return move_to(day.session, date.fromisoformat(value), lambda child, on: _need(day, child, on))
+    to = DAY.convert(value, None, None).date()
+    return move_to(day.session, to, lambda child, on: _need(day, child, on))
 
 
 def _need(day: SessionDay, child: Child, on: date) -> Need:

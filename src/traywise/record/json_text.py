@@ -37,7 +37,9 @@ class _Decoder:
         self.twice: list[str] = []
         self._has_surrogates = _SURROGATE.search(text) is not None
         self._json = json.JSONDecoder(
-            object_pairs_hook=self._members, parse_constant=self._refuse_constant
+            object_pairs_hook=self._members,
+            parse_constant=self._refuse_constant,
+            parse_int=self._whole,
         )
 
     def _members(self, pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -46,6 +48,12 @@ class _Decoder:
             keys = [key for key, _ in pairs]
             self.twice += sorted({key for key in keys if keys.count(key) > 1})
         return members
+
+    @staticmethod
+    def _whole(text: str) -> int:
+        if len(text) > 4000:  # Python's own limit lies a little higher
+            raise ValueError(f"a number of {len(text)} digits stands here")
+        return int(text)
 
     @staticmethod
     def _refuse_constant(text: str) -> Any:
@@ -72,14 +80,17 @@ def split_json(text: str, name: str) -> list[Piece]:
     """All pieces of the text, in order; never raises on any text."""
     start = skip_space(text, 0)
     if start == len(text):
-        fault = Fault("record.E005", name, "The file is empty. Give it at least one child.")
-        return [Piece(line=1, start=0, fault=fault)]
+        return [_empty(name, "The file is empty. Give it at least one child.")]
     decoder = _Decoder(text)
     if text[start] == "[":
         return _split_list(text, start, name, decoder)
     if _looks_like_lines(text):
         return _split_lines(text, name, decoder)
     return _split_stream(text, start, name, decoder)
+
+
+def _empty(name: str, said: str) -> Piece:
+    return Piece(line=1, start=0, fault=Fault("record.E005", name, said))
 
 
 def _looks_like_lines(text: str) -> bool:
@@ -138,6 +149,7 @@ def _split_list(text: str, start: int, name: str, decoder: _Decoder) -> list[Pie
     position = skip_space(text, start + 1)
     line, counted = line_at(text, position), position
     if text[position : position + 1] == "]":
+        pieces.append(_empty(name, "The list is empty. Give it at least one child."))
         return _check_end(text, position + 1, name, pieces)
     while True:
         line += text.count("\n", counted, position)

@@ -10,7 +10,7 @@ from datetime import date
 from difflib import get_close_matches
 from typing import Any
 
-from traywise.calendar import FIRST_YEAR, LAST_YEAR
+from traywise.calendar import FIRST_ENTRY_YEAR, LAST_ENTRY_YEAR
 from traywise.record.child import CvxCode
 from traywise.rulebook.antibody_products import antibody_products
 from traywise.rulebook.codes import cvx_codes, route_codes, route_key, site_codes
@@ -110,8 +110,8 @@ def read_flag(value: Any) -> bool:
 
 def make_date(year: int, month: int, day: int, shown: str) -> date:
     """The date, or BadValue when there is no such day or the year is out of reach."""
-    if not FIRST_YEAR <= year <= LAST_YEAR:
-        limits = f"{FIRST_YEAR} and {LAST_YEAR}"
+    if not FIRST_ENTRY_YEAR <= year <= LAST_ENTRY_YEAR:
+        limits = f"{FIRST_ENTRY_YEAR} and {LAST_ENTRY_YEAR}"
         raise BadValue("record.E024", f"{shown}: the year must lie between {limits}.")
     try:
         return date(year, month, day)

@@ -45,7 +45,7 @@ def full_name(name: str) -> str:
     ('us-2025+aap-2026', 'us-2025')
     """
     parts = name.split("+")
-    if not (EDITIONS / parts[0] / "edition.toml").is_file() and overlay_path(parts[0]).is_file():
+    if not _is_there(EDITIONS / parts[0] / "edition.toml") and _is_there(overlay_path(parts[0])):
         head, _, _ = read_head(overlay_path(parts[0]))
         if head is not None and len(head.on) == 1:
             parts.insert(0, head.on[0])
@@ -61,16 +61,30 @@ def full_name(name: str) -> str:
 @cache
 def load_edition(name: str) -> Edition:
     """The edition, overlays applied; raises RulebookError with every fault found."""
-    return kept(Edition, _files_of(name), lambda: _read_checked(name))
+    files = _files_of(name)
+    if not all(map(_is_there, files)):
+        # Never from what is kept: without the missing overlay it would be another edition.
+        return _read_checked(name)
+    return kept(Edition, files, lambda: _read_checked(name))
 
 
 def _files_of(name: str) -> list[Path]:
-    """Every file that an edition is made from or checked against."""
+    """Every file that an edition is made from or checked against, there or not."""
     base, *overlays = full_name(name).split("+")
-    files = [*sorted((EDITIONS / base).glob("*.toml")), *map(overlay_path, overlays)]
+    files = [EDITIONS / base / "edition.toml"]
+    if _is_there(files[0]):
+        files = sorted((EDITIONS / base).glob("*.toml"))
+    files += [*map(overlay_path, overlays)]
     files += [EDITIONS / "sources.toml", EDITIONS / "codes" / "cvx.toml"]
-    files += [EDITIONS / "tables" / f"{table}.toml" for table in ("conditions", "vaccines")]
-    return [path for path in files if path.is_file()]
+    return files + [EDITIONS / "tables" / f"{table}.toml" for table in ("conditions", "vaccines")]
+
+
+def _is_there(path: Path) -> bool:
+    """Whether there is such a file; a name that no file can have is none."""
+    try:
+        return path.is_file()
+    except OSError:
+        return False
 
 
 def _read_checked(name: str) -> Edition:
@@ -84,19 +98,18 @@ def read_edition(name: str) -> tuple[Edition | None, list[Fault]]:
     """The edition and all faults of its files and overlays."""
     base, *overlays = full_name(name).split("+")
     folder = EDITIONS / base
-    if not (folder / "edition.toml").is_file():
+    if not _is_there(folder / "edition.toml"):
         known = ", ".join(edition_names())
-        return None, [
-            Fault("rulebook.E020", base, f'There is no edition "{base}". Editions: {known}.')
-        ]
+        text = f'There is no edition "{base}". Editions: {known}.'
+        return None, [Fault("rulebook.E020", base or "edition", text)]
     edition, faults = read_folder(folder)
     for overlay in overlays:
         if edition is None:
             break
-        if not overlay_path(overlay).is_file():
+        if not _is_there(overlay_path(overlay)):
             known = ", ".join(overlay_names())
             text = f'There is no overlay "{overlay}". Give a file, or one of: {known}.'
-            faults.append(Fault("rulebook.E027", overlay, text))
+            faults.append(Fault("rulebook.E027", overlay or "edition", text))
             continue
         edition, overlay_faults = lay_on(edition, overlay_path(overlay))
         faults += overlay_faults
