@@ -438,3 +438,25 @@ def test_all_trays_of_a_day_come_out_as_one_pdf(nurse: Any, demo: Any) -> None:
     assert response.content.startswith(b"%PDF")
     assert nurse.get("/day/2001-01-01/papers/").status_code == 302
     assert nurse.get("/day/yesterday/papers/").status_code == 404
+
+
+def test_the_first_dose_of_a_multidose_vial_opens_it_and_the_next_comes_from_it(
+    chair: Chair, people: Any
+) -> None:
+    from traywise.tray.plan import Place
+    from traywise.workbench.giving.recording import record_dose
+
+    lot = Lot.objects.get(lot="FM2609")
+    place = Place(
+        n=9, cvx="141", vaccine="IIV3-multidose", name="IIV3", lot=lot.lot, groups=("Flu",),
+        presentation="multidose", route="IM", volume_ml=0.5, site="LT", site_text="left thigh",
+    )  # fmt: skip
+    for number in range(11):
+        record_dose(chair.visit, place, lot, key=f"k{number}", by=people["vaccinator"])
+        record_dose(chair.visit, place, lot, key=f"k{number}", by=people["vaccinator"])
+        vials = list(OpenVial.objects.filter(lot=lot).order_by("pk"))
+        lot.refresh_from_db()
+        assert lot.doses_left == 19 - number == sum_of_entries(lot)
+        assert vials[0].doses_left == max(0, 9 - number)
+    assert [(vial.doses_left, vial.closed_at is None) for vial in vials] == [(0, False), (9, True)]
+    assert vials[0].discard_at > vials[0].opened_at

@@ -46,7 +46,7 @@ def give(key: str, n: int) -> str:
     visit = Appointment.objects.order_by("pk").first()
     by = Staff.objects.get(username="marlowe")
     try:
-        _, wrote = record_dose(visit, place(n), lot, vial=None, key=key, by=by)
+        _, wrote = record_dose(visit, place(n), lot, key=key, by=by)
     except RefusedError:
         return f"refused {key}"
     return f"{'wrote' if wrote else 'found'} {key}"

@@ -10,12 +10,14 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from traywise.tray.plan import Place
-from traywise.workbench.asking.shelf_rows import product_of
+from traywise.workbench.asking.shelf_rows import discard_of, product_of
 from traywise.workbench.day.models import Appointment
 from traywise.workbench.giving.checks import Stop
 from traywise.workbench.ledger.models import GIVEN, LedgerEntry
-from traywise.workbench.shelf.models import Lot, StockEntry
+from traywise.workbench.shelf.models import Lot, OpenVial, StockEntry
 from traywise.workbench.shelf.stock import move
+
+MANY_DOSES = ("multidose", "ampoule")
 
 
 def press_key(visit: Appointment, laid: int, place: int, turn: int) -> str:
@@ -31,7 +33,6 @@ def record_dose(
     place: Place,
     lot: Lot,
     *,
-    vial: int | None,
     key: str,
     by: Any,
     stops: Sequence[Stop] = (),
@@ -46,15 +47,7 @@ def record_dose(
         return before, False
     try:
         with transaction.atomic():
-            move(
-                lot,
-                -1,
-                StockEntry.GIVEN,
-                by=by,
-                key=f"stock-{key}",
-                note=f"{visit.child.record_id}, place {place.n}",
-                vial=vial,
-            )
+            _take_from_shelf(lot, f"{visit.child.record_id}, place {place.n}", by, key)
             entry = LedgerEntry.append(
                 key=key,
                 kind=GIVEN,
@@ -71,6 +64,35 @@ def record_dose(
             raise
         return before, False
     return entry, True
+
+
+def _take_from_shelf(lot: Lot, note: str, by: Any, key: str) -> None:
+    """One dose, from the open vial where there is one; the first of a multidose vial opens it."""
+    # The lot's row is the lock, so that two people never open a vial for the same dose.
+    locked = Lot.objects.select_for_update().get(pk=lot.pk)
+    vials = list(OpenVial.objects.filter(lot=locked, closed_at=None))
+    vial = next((v for v in vials if v.doses_left > 0 and not v.is_over), None)
+    before = StockEntry.objects.filter(key=f"stock-{key}").exists()
+    move(
+        locked,
+        -1,
+        StockEntry.GIVEN,
+        by=by,
+        key=f"stock-{key}",
+        note=note,
+        vial=vial.pk if vial else None,
+    )
+    if vial is None and not before and locked.presentation in MANY_DOSES:
+        unopened = locked.doses_left - sum(v.doses_left for v in vials)
+        _open_vial(locked, min(unopened, locked.doses_per_vial or 1) - 1)
+
+
+def _open_vial(lot: Lot, rest: int) -> None:
+    """What is left in a vial that was just opened, with its clock."""
+    now = timezone.now()
+    limit = discard_of(lot, now)
+    if rest > 0 and limit is not None:
+        OpenVial.objects.create(lot=lot, opened_at=now, discard_at=limit.at, doses_left=rest)
 
 
 def _body(place: Place, lot: Lot, stops: Sequence[Stop], reason: str) -> dict[str, Any]:

@@ -266,7 +266,6 @@ def _confirm(
             visit,
             place,
             checked.lot,
-            vial=checked.vial.pk if checked.vial else None,
             key=press_key(visit, going.laid, place.n, going.turns.get(place.n, 0)),
             by=request.user,
             stops=checked.stops,
