@@ -6,6 +6,7 @@ from typing import Any
 
 from django import template
 
+from traywise.equipment.steps import minutes_text
 from traywise.paper.wording import day as day_words
 from traywise.paper.wording import (
     dose_words,
@@ -30,6 +31,11 @@ def in_words(thing: Any) -> str:
 @register.filter
 def ml(volume: float) -> str:
     return volume_words(volume)
+
+
+@register.filter
+def spoken_minutes(minutes: int) -> str:
+    return minutes_text(minutes)
 
 
 @register.filter
