@@ -11,7 +11,7 @@ from traywise.session.massday import MassDay, MassProduct, plan_mass_day
 
 
 @click.command("mass-day")
-@click.option("--children", required=True, type=click.IntRange(min=0), help="Expected in all.")
+@click.option("--children", required=True, type=click.IntRange(0, 100_000), help="Expected in all.")
 @click.option(
     "--product",
     "products",
@@ -20,7 +20,7 @@ from traywise.session.massday import MassDay, MassProduct, plan_mass_day
     metavar="KEY:DOSES[:SHARE]",
     help="Vaccine, doses in a vial, share of the children who need it: MR:10:0.8.",
 )
-@click.option("--posts", default=1, show_default=True, type=click.IntRange(min=1))
+@click.option("--posts", default=1, show_default=True, type=click.IntRange(1, 1000))
 @click.option("--attendance", default=1.0, show_default=True, type=Number(0, 1))
 @click.option(
     "--certainty",
@@ -41,9 +41,13 @@ def mass_day(
     as_json: bool,
 ) -> None:
     """Vials to take along, expected waste, cool-box volume, and what more posts would cost."""
+    asked = [_product(text) for text in products]
+    twice = {one.vaccine for one in asked if sum(one.vaccine == two.vaccine for two in asked) > 1}
+    if twice:
+        raise click.UsageError(f"{', '.join(sorted(twice))} stands twice. Give each product once.")
     plan = plan_mass_day(
         children,
-        [_product(text) for text in products],
+        asked,
         posts=posts,
         attendance=attendance,
         certainty=certainty,
@@ -62,11 +66,16 @@ def _product(text: str) -> MassProduct:
         known = ", ".join(vaccines())
         raise click.UsageError(f'"{key}" is no vaccine key. Take one of: {known}.')
     try:
-        return MassProduct(vaccine=key, vial_doses=int(doses), share=float(share or 1))
+        found = MassProduct(vaccine=key, vial_doses=int(doses), share=float(share or 1))
     except ValueError:
         raise click.UsageError(
             f'"{text}" is not understood. Write KEY:DOSES or KEY:DOSES:SHARE, such as MR:10:0.8.'
         ) from None
+    if not (1 <= found.vial_doses <= 1000 and 0 <= found.share <= 1):
+        raise click.UsageError(
+            f'"{text}": a vial holds 1 to 1000 doses, and a share lies between 0 and 1.'
+        )
+    return found
 
 
 def in_words(plan: MassDay, children: int, posts: int, attendance: float) -> str:
@@ -76,19 +85,21 @@ def in_words(plan: MassDay, children: int, posts: int, attendance: float) -> str
     for taking in plan.taking:
         volume = "volume not published" if taking.litres is None else f"{taking.litres:.2f} L"
         lines.append(
-            f"  {taking.name}: take {taking.vials} vials ({taking.doses} doses), {volume}; "
+            f"  {taking.name}: take {_count(taking.vials, 'vial')} "
+            f"({_count(taking.doses, 'dose')}), {volume}; "
             f"about {taking.expected_children:.0f} children, waste {taking.waste:.1%}"
         )
         extras = [
-            f"{count} {what}"
+            _count(count, what)
             for count, what in (
-                (taking.diluents, "diluents"),
-                (taking.mixing_syringes, "mixing syringes"),
-                (taking.syringes, "syringes"),
+                (taking.diluents, "diluent"),
+                (taking.mixing_syringes, "mixing syringe"),
+                (taking.syringes, "syringe"),
             )
             if count
         ]
-        lines.append(f"    with {', '.join(extras)}. {taking.note}".rstrip())
+        lines += [f"    with {', '.join(extras)}."] if extras else []
+        lines += [f"    Note: {taking.note}."] if taking.note else []
         waste = ", ".join(f"{n}: {share:.1%}" for n, share in plan.by_posts[taking.vaccine])
         lines.append(f"    waste by number of posts: {waste}")
     if plan.litres is not None:
@@ -96,3 +107,7 @@ def in_words(plan: MassDay, children: int, posts: int, attendance: float) -> str
         lines += ["", f"Together {plan.litres:.2f} L in inner boxes{boxes}."]
     lines.append(f"Safety boxes for used syringes: {plan.safety_boxes}.")
     return "\n".join(lines)
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -17,8 +17,9 @@ from traywise.cli.input import (
 )
 from traywise.cli.option_types import DAY
 from traywise.cli.output import keep_inputs, writing
-from traywise.errors import Fault
+from traywise.errors import Fault, format_fault
 from traywise.paper.wording import supply_words
+from traywise.record.decode_text import decode_text
 from traywise.session.needle_input import read_lots, read_visits
 from traywise.session.needle_order import OrderLine, Plan, plan_orders
 from traywise.session.needles import (
@@ -102,7 +103,7 @@ def needles(
         keep_inputs([plot], [file, supplies, shelf])
     horizon = Horizon(
         start=start.date() if start else date.today(),
-        days=days or 7 * sessions,
+        days=7 * sessions if days is None else days,
         sessions=sessions,
         no_show=no_show,
         walk_ins=walk_ins,
@@ -110,7 +111,7 @@ def needles(
     try:
         check_horizon(horizon)
         if shelf is None:
-            visits, faults = read_visits(_text(file), file.name)
+            visits, faults = read_visits(_text(file), _name(file))
             use = demand(visits, horizon)
         else:
             dated, faults = _records_ahead(file, shelf, horizon, edition_name(edition))
@@ -124,7 +125,16 @@ def needles(
     if not visits:
         raise click.UsageError("No visit was found, so there is nothing to forecast.")
     expected = f"{_count(len(visits), 'visit')} {'a session' if shelf is None else 'in all'}"
-    _show(use, lines, expected, Plan(service=service), [*faults, *more], as_json, plot)
+    _show(
+        use,
+        lines,
+        expected,
+        Plan(service=service),
+        [*faults, *more],
+        as_json,
+        plot,
+        supplies is not None,
+    )
     raise SystemExit(1 if any(fault.is_error for fault in (*faults, *more)) else 0)
 
 
@@ -148,20 +158,25 @@ def _show(
     faults: list[Fault],
     as_json: bool,
     plot: Path | None,
+    stock_known: bool,
 ) -> None:
     if plot is not None:
         _write_plot(plot, lines, use.horizon, plan)
     if as_json:
-        click.echo(_as_json(expected, plan, use, lines, faults))
+        click.echo(_as_json(expected, plan, use, lines, faults, stock_known))
     else:
-        click.echo(describe_orders(expected, plan, use, lines))
+        click.echo(describe_orders(expected, plan, use, lines, stock_known=stock_known))
 
 
 def _text(path: Path) -> str:
-    try:
-        return read_file_bytes(path).decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise click.UsageError(f"{path} is not UTF-8 text. Save it as UTF-8.") from None
+    text, faults = decode_text(read_file_bytes(path), _name(path))
+    if text is None:
+        raise click.UsageError("\n".join(format_fault(fault) for fault in faults))
+    return text
+
+
+def _name(path: Path) -> str:
+    return "standard input" if str(path) == "-" else path.name
 
 
 def _write_plot(path: Path, lines: tuple[OrderLine, ...], horizon: Horizon, plan: Plan) -> None:
@@ -182,7 +197,12 @@ def _figures(kind: Kind) -> dict[str, int | float | None]:
 
 
 def _as_json(
-    expected: str, plan: Plan, use: Demand, lines: tuple[OrderLine, ...], faults: list[Fault]
+    expected: str,
+    plan: Plan,
+    use: Demand,
+    lines: tuple[OrderLine, ...],
+    faults: list[Fault],
+    stock_known: bool,
 ) -> str:
     answer = NeedlesAnswer(
         expected=expected,
@@ -192,14 +212,14 @@ def _as_json(
         no_show=use.horizon.no_show,
         walk_ins=use.horizon.walk_ins,
         service=plan.service,
-        lines=[_line_data(line, use) for line in lines],
+        lines=[_line_data(line, use, stock_known) for line in lines],
         errors=tuple(fault for fault in faults if fault.is_error),
         warnings=tuple(fault for fault in faults if not fault.is_error),
     )
     return msgspec.json.format(msgspec.json.encode(answer), indent=2).decode()
 
 
-def _line_data(line: OrderLine, use: Demand) -> dict[str, object]:
+def _line_data(line: OrderLine, use: Demand, stock_known: bool) -> dict[str, object]:
     return {
         "item": line.kind.item,
         **_figures(line.kind),
@@ -207,7 +227,7 @@ def _line_data(line: OrderLine, use: Demand) -> dict[str, object]:
         "low": line.demand.quantile(0.05),
         "high": line.demand.quantile(0.95),
         "by_route": _routes(line.kind, use),
-        "in_stock": line.in_stock,
+        "in_stock": line.in_stock if stock_known else None,
         "expired": line.expired,
         "lost": round(line.lost, 2),
         "needed": line.needed,
@@ -222,7 +242,14 @@ def _routes(kind: Kind, use: Demand) -> dict[str, float]:
     return {route: round(n, 2) for (k, route), n in sorted(use.by_route.items()) if k == kind}
 
 
-def describe_orders(expected: str, plan: Plan, use: Demand, lines: tuple[OrderLine, ...]) -> str:
+def describe_orders(
+    expected: str,
+    plan: Plan,
+    use: Demand,
+    lines: tuple[OrderLine, ...],
+    *,
+    stock_known: bool = True,
+) -> str:
     """The table for a terminal."""
     horizon = use.horizon
     head = (
@@ -231,6 +258,8 @@ def describe_orders(expected: str, plan: Plan, use: Demand, lines: tuple[OrderLi
         f"{100 * horizon.no_show:g} of 100, walk-ins {horizon.walk_ins:g} a session; "
         f"supplies last in {100 * plan.service:g} of 100 horizons like this."
     )
+    if not stock_known:
+        head += " What is at hand is not known: with --supplies less may be needed."
     rows = [("item", "use", "5 to 95", "stock", "lost", "order", "route")]
     for line in lines:
         routes = ", ".join(f"{route} {n:.0f}" for route, n in _routes(line.kind, use).items())
@@ -241,7 +270,7 @@ def describe_orders(expected: str, plan: Plan, use: Demand, lines: tuple[OrderLi
                 kind_words(line.kind),
                 f"{line.demand.mean:.0f}",
                 f"{line.demand.quantile(0.05)} to {line.demand.quantile(0.95)}",
-                str(line.in_stock),
+                str(line.in_stock) if stock_known else "?",
                 lost,
                 f"{line.order}{boxes}",
                 routes,

@@ -16,6 +16,7 @@ from click.termui import progressbar
 
 from traywise.cli.input import edition_name
 from traywise.cli.option_types import DAY
+from traywise.cli.output import keep_devices, keep_inputs
 from traywise.errors import InputError, format_fault
 
 Command = Callable[..., Any]
@@ -72,7 +73,7 @@ def _long_work(total: int, label: str) -> Iterator[Callable[[int], None]]:
         )
         raise SystemExit(130) from None
     except OSError as error:
-        raise click.ClickException(f"{error.filename or 'A file'}: {error.strerror}.") from None
+        raise click.UsageError(f"{error.filename or 'A file'}: {error.strerror}.") from None
 
 
 @population.command()
@@ -86,6 +87,7 @@ def make(count: int, out: Path, seed: int, on: datetime | None, workers: int) ->
 
     The same seed and day always give the same children. The file says that it is invented.
     """
+    keep_devices(out)
     from traywise.population.make import make_file
 
     with _long_work(count, "Inventing children") as progress:
@@ -103,6 +105,8 @@ def forecast(source: Path, out: Path, edition: str, on: datetime | None, workers
 
     Exit status: 0 every child answered, 1 some were not, 2 a file that cannot be used.
     """
+    keep_inputs([out], [source])
+    keep_devices(out)
     name = edition_name(edition)
     from traywise.population.forecast import forecast_file
     from traywise.population.parts import count_rows
@@ -129,6 +133,7 @@ def forecast_many(
 
     On a cluster, all machines must see the files under the same paths. Exit status as forecast.
     """
+    keep_inputs([folder / source.name for source in sources], sources)
     name = edition_name(edition)
     from traywise.population import cluster as many
 

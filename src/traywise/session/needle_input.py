@@ -62,6 +62,9 @@ def _json_values(text: str, name: str, faults: list[Fault]) -> Iterator[tuple[st
     try:
         yield name, json.loads(text)
         return
+    except RecursionError:
+        faults.append(Fault("needles.E201", name, "Nested too deep to be a tray or session."))
+        return
     except json.JSONDecodeError as error:
         whole = error
     lines = [(n, line) for n, line in enumerate(text.splitlines(), start=1) if line.strip()]
@@ -71,7 +74,7 @@ def _json_values(text: str, name: str, faults: list[Fault]) -> Iterator[tuple[st
     for number, line in lines:
         try:
             yield f"{name}, line {number}", json.loads(line)
-        except json.JSONDecodeError as error:
+        except (json.JSONDecodeError, RecursionError) as error:
             faults.append(
                 Fault("needles.E201", f"{name}, line {number}", f"Not JSON: {error}. Mend it.")
             )
@@ -124,6 +127,10 @@ def _lines(
         return
     header = [cell.strip().lower() for cell in rows[0]]
     own = [place for place, column in enumerate(header) if column in COLUMNS]
+    lacking = read_supplies(",".join(header[place] for place in own) + "\n", name)
+    if lacking.faults:
+        faults += lacking.faults
+        return
     for number, row in enumerate(rows[1:], start=2):
         if not any(cell.strip() for cell in row):
             continue
@@ -138,8 +145,6 @@ def _lines(
             Fault(fault.code, fault.at.replace(f"{name}, line 2", at), fault.text)
             for fault in found.faults
         ]
-        if "E002" in "".join(fault.code for fault in found.faults):
-            return  # the header lacks a column: the same fault would follow on every line
         unknown = [column for column in header if column not in (*COLUMNS, *more)]
         if number == 2 and unknown:
             text_of = f"Not used: {', '.join(unknown)}."

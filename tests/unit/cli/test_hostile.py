@@ -198,3 +198,34 @@ def test_a_number_beyond_python_s_own_limit_is_told_in_our_words():
     (fault,) = json.loads(result.stdout)["errors"]
     assert "5000 digits" in fault["text"]
     assert "sys." not in fault["text"]
+
+
+@pytest.mark.parametrize(
+    ("more", "named"),
+    [
+        (("--product", "MR:0"), "1 to 1000"),
+        (("--product", "MR:" + "9" * 20), "1 to 1000"),
+        (("--product", "MR:10:2"), "between 0 and 1"),
+        (("--product", "MR:10:nan"), "between 0 and 1"),
+        (("--product", "MR:10", "--product", "MR:5"), "twice"),
+        (("--product", "MR:10", "--attendance", "nan"), "digits"),
+        (("--product", "MR:10", "--posts", "100000000"), "1000"),
+    ],
+)
+def test_a_mass_day_of_impossible_figures_is_refused(more: tuple[str, ...], named: str):
+    result = run("mass-day", "--children", "100", *more)
+    assert result.exit_code == 2
+    assert named in result.output
+
+
+def test_a_population_is_never_written_over_with_its_answers(tmp_path: Path):
+    pytest.importorskip("pyarrow")
+    children = tmp_path / "children.parquet"
+    assert run("population", "make", "3", children, *ON).exit_code == 0
+    before = children.read_bytes()
+    for command in (("forecast", children, children), ("forecast-many", children, tmp_path)):
+        result = run("population", *command, *ON)
+        assert result.exit_code == 2
+        assert "read by this command" in result.output
+    assert children.read_bytes() == before
+    assert run("population", "make", "3", "/dev/null", *ON).exit_code == 2

@@ -82,3 +82,31 @@ def test_impossible_figures_are_refused_without_a_traceback(files, arguments):
 
 def test_a_missing_file_is_refused(files):
     assert run(str(files / "nowhere.csv")).exit_code == 2
+
+
+def test_without_supplies_the_stock_is_unknown_and_not_zero(files):
+    use = str(files / "use.csv")
+    assert "not known" in run(use).output
+    assert json.loads(run(use, "--json").output)["lines"][0]["in_stock"] is None
+    assert "not known" not in run(use, "--supplies", str(files / "stock.csv")).output
+
+
+@pytest.mark.parametrize(
+    ("stock", "code"), [("item\nneedle\n", "supplies.E002"), ("item\n", "supplies.E002")]
+)
+def test_a_stock_without_its_columns_is_told_even_when_it_has_no_lines(files, stock, code):
+    (files / "stock.csv").write_text(stock, encoding="utf-8")
+    result = run(str(files / "use.csv"), "--supplies", str(files / "stock.csv"))
+    assert result.exit_code == 1
+    assert code in result.stderr
+
+
+def test_a_file_in_utf_16_as_some_shells_write_it_is_read(files):
+    (files / "use.csv").write_bytes(USE.encode("utf-16"))
+    assert run(str(files / "use.csv")).exit_code == 0
+
+
+def test_json_nested_without_end_and_days_of_none_are_refused(files):
+    (files / "deep.json").write_text('{"a":' * 5000, encoding="utf-8")
+    assert "needles.E201" in run(str(files / "deep.json")).stderr
+    assert run(str(files / "use.csv"), "--days", "0").exit_code == 2
