@@ -7,11 +7,11 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from traywise.cli.reach import reach
+from traywise.cli import main
 
 
 def run(*arguments: str):
-    return CliRunner().invoke(reach, list(arguments))
+    return CliRunner().invoke(main, ["reach", *arguments])
 
 
 def test_json_has_the_shapes_of_the_contract():

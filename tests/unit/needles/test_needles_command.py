@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pytest
 from click.testing import CliRunner
 
-from traywise.cli.needles import needles
+from traywise.cli import main
 
 USE = (
     "visit,item,gauge,length_mm,volume_ml,count,route\n"
@@ -29,7 +29,7 @@ def files(tmp_path):
 
 
 def run(*arguments: str):
-    return CliRunner().invoke(needles, list(arguments))
+    return CliRunner().invoke(main, ["needles", *arguments])
 
 
 def test_json_gives_ranges_orders_and_routes(files):

@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 from click.testing import CliRunner
 
-from traywise.cli.needles import needles
+from traywise.cli import main
 from traywise.record.child import Child, CvxCode, DoseGiven
 from traywise.session.needles import Kind
 from traywise.session.visits_ahead import visits_ahead
@@ -84,7 +84,7 @@ def test_command_reads_records_with_a_shelf(tmp_path):
         encoding="utf-8",
     )
     asked = [str(tmp_path / "child.json"), "--shelf", str(tmp_path / "shelf.csv"), "--json"]
-    result = CliRunner().invoke(needles, [*asked, "--from", "2026-11-24", "--days", "60"])
+    result = CliRunner().invoke(main, ["needles", *asked, "--from", "2026-11-24", "--days", "60"])
     answer = json.loads(result.stdout)
     assert answer["expected"] == "3 visits in all"
     assert answer["lines"][0]["expected"] == 6
