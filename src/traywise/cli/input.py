@@ -48,9 +48,11 @@ def read_records(
     )
 
 
-def read_one_child(path: Path, on: date | None) -> tuple[Child, tuple[Fault, ...]]:
+def read_one_child(
+    path: Path, on: date | None, doses: Path | None = None, date_order: str | None = None
+) -> tuple[Child, tuple[Fault, ...]]:
     """The one child of a file; shows all faults and exits 1 when it cannot be used."""
-    result = read_records(path, on)
+    result = read_records(path, on, doses, date_order)
     faults = result.all_faults
     if len(result.children) == 1 and len(result.entries) == 1:
         return result.children[0], faults

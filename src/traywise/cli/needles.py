@@ -15,11 +15,12 @@ from traywise.cli.input import (
     read_shelf_file,
     show_faults,
 )
-from traywise.cli.option_types import DAY
+from traywise.cli.option_types import DATE_ORDER, DAY, DOSES
 from traywise.cli.output import keep_inputs, writing
 from traywise.errors import Fault, format_fault
 from traywise.paper.wording import supply_words
 from traywise.record.decode_text import decode_text
+from traywise.record.result import ReadResult
 from traywise.session.needle_input import read_lots, read_visits
 from traywise.session.needle_order import OrderLine, Plan, plan_orders
 from traywise.session.needles import (
@@ -68,6 +69,8 @@ class NeedlesAnswer(msgspec.Struct, frozen=True, kw_only=True):
     type=click.Path(path_type=Path),
     help="Products kept: then FILE holds records, and the schedule says who comes when.",
 )
+@DOSES
+@DATE_ORDER
 @click.option("--edition", default="us-2025", show_default=True, help="Edition, with --shelf.")
 @click.option("--sessions", default=1, show_default=True, help="Sessions like this one ahead.")
 @click.option("--days", type=int, help="Days they are spread over; default: a week each.")
@@ -81,6 +84,8 @@ def needles(
     file: Path,
     supplies: Path | None,
     shelf: Path | None,
+    dose_file: Path | None,
+    date_order: str | None,
     edition: str,
     sessions: int,
     days: int | None,
@@ -114,7 +119,8 @@ def needles(
             visits, faults = read_visits(_text(file), _name(file))
             use = demand(visits, horizon)
         else:
-            dated, faults = _records_ahead(file, shelf, horizon, edition_name(edition))
+            records = read_records(file, horizon.start, dose_file, date_order)
+            dated, faults = _ahead(records, shelf, horizon, edition_name(edition))
             visits = [visit for _, visit in dated]
             use = demand_by_date(dated, horizon)
         lots, more = read_lots(_text(supplies), supplies.name) if supplies else ([], [])
@@ -138,13 +144,12 @@ def needles(
     raise SystemExit(1 if any(fault.is_error for fault in (*faults, *more)) else 0)
 
 
-def _records_ahead(
-    file: Path, shelf: Path, horizon: Horizon, edition: str
+def _ahead(
+    records: ReadResult, shelf: Path, horizon: Horizon, edition: str
 ) -> tuple[list[tuple[date, Visit]], list[Fault]]:
     # Imported late: a forecast from ready trays needs no schedule.
     from traywise.session.visits_ahead import visits_ahead
 
-    records = read_records(file, horizon.start)
     lots, faults = read_shelf_file(shelf, horizon.start)
     dated = visits_ahead(records.children, lots, horizon.start, horizon.end, edition)
     return dated, [*records.all_faults, *faults]

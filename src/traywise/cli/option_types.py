@@ -1,10 +1,11 @@
-"""Types of options that several commands share: days within reach, numbers that are numbers."""
+"""Options that several commands share: days within reach, numbers that are numbers, tables."""
 
 from __future__ import annotations
 
 import math
 import re
 from datetime import datetime, time
+from pathlib import Path
 from typing import Any
 
 import click
@@ -53,3 +54,13 @@ def read_clock(text: str) -> time:
     if found is None:
         raise click.UsageError(f'"{text}" is no time of day. Write HH:MM: 09:20.')
     return time(int(found[1]), int(found[2]))
+
+
+DOSES = click.option(
+    "--doses", "dose_file", type=click.Path(path_type=Path), help="Doses, one a line."
+)
+DATE_ORDER = click.option(
+    "--date-order",
+    type=click.Choice(["dmy", "mdy"]),
+    help="Of dates in the tables, where no cell decides.",
+)

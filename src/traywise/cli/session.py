@@ -18,7 +18,7 @@ from traywise.cli.input import (
     read_supply_file,
     show_faults,
 )
-from traywise.cli.option_types import DAY, Number, read_clock
+from traywise.cli.option_types import DATE_ORDER, DAY, DOSES, Number, read_clock
 from traywise.cli.output import keep_inputs, make_folder
 from traywise.cli.session_files import CSV_FILES, PDF_FILES, write_csv_files, write_pdf_files
 from traywise.cli.what_if import KINDS, differences
@@ -31,8 +31,8 @@ from traywise.session.whatif import Difference
 
 @click.command()
 @click.argument("roster", type=click.Path(allow_dash=True, path_type=Path))
-@click.option("--doses", "dose_file", type=click.Path(path_type=Path), help="Doses, one a line.")
-@click.option("--date-order", type=click.Choice(["dmy", "mdy"]), help="Of dates in the tables.")
+@DOSES
+@DATE_ORDER
 @click.option("--shelf", "shelf_file", required=True, type=click.Path(path_type=Path))
 @click.option("--supplies", "supplies_file", type=click.Path(path_type=Path))
 @click.option("--on", type=DAY, help="Day of the session; default: today.")

@@ -17,7 +17,7 @@ from traywise.cli.input import (
     read_supply_file,
     show_faults,
 )
-from traywise.cli.option_types import DAY, read_clock
+from traywise.cli.option_types import DATE_ORDER, DAY, DOSES, read_clock
 from traywise.cli.output import keep_inputs, writing
 from traywise.tray.compose import compose_tray
 
@@ -30,6 +30,8 @@ PAPERS: dict[str, Literal["a4", "a5", "us-letter"]] = {
 
 @click.command()
 @click.argument("file", type=click.Path(allow_dash=True, path_type=Path))
+@DOSES
+@DATE_ORDER
 @click.option("--shelf", "shelf_file", required=True, type=click.Path(path_type=Path))
 @click.option("--supplies", "supplies_file", type=click.Path(path_type=Path))
 @click.option(
@@ -45,6 +47,8 @@ PAPERS: dict[str, Literal["a4", "a5", "us-letter"]] = {
 @click.option("--paper", type=click.Choice(list(PAPERS)), default="a4", show_default=True)
 def tray(
     file: Path,
+    dose_file: Path | None,
+    date_order: str | None,
     shelf_file: Path,
     supplies_file: Path | None,
     on: datetime | None,
@@ -62,11 +66,11 @@ def tray(
     Exit status: 0 composed, 1 the record cannot be used, 2 wrong command line.
     """
     if pdf is not None:
-        keep_inputs([pdf], [file, shelf_file, supplies_file])
+        keep_inputs([pdf], [file, dose_file, shelf_file, supplies_file])
     name = edition_name(edition)
     policy, asked = needle_policy_name(needle_policy), asked_groups(name, ask_for)
     now_at = None if at_time is None else read_clock(at_time)
-    child, record_faults = read_one_child(file, on.date() if on else None)
+    child, record_faults = read_one_child(file, on.date() if on else None, dose_file, date_order)
     day = child.assess_on or (on.date() if on else date.today())
     lots, shelf_faults = read_shelf_file(shelf_file, day)
     supplies, supply_faults = read_supply_file(supplies_file)

@@ -68,9 +68,11 @@ def read_vaccine(text: str) -> CvxCode:
     code = cvx_by_name().get(plain_name(text))
     if code is None:
         near = get_close_matches(plain_name(text), cvx_by_name(), n=1, cutoff=0.8)
-        hint = f"Did you mean {cvx_codes()[cvx_by_name()[near[0]]].name}? " if near else ""
         remedy = "Write the CVX code, or the ACIP abbreviation."
-        raise BadValue("record.E109", f"{show(text)} is not a vaccine we know. {hint}{remedy}")
+        if near:
+            code = cvx_by_name()[near[0]]
+            remedy = f'If "{cvx_codes()[code].name}" is meant, write {code}, its CVX code.'
+        raise BadValue("record.E109", f"{show(text)} is not a vaccine we know. {remedy}")
     return CvxCode(code)
 
 
@@ -81,14 +83,14 @@ def read_measure(text: str, kind: str, into: str, head_unit: str | None) -> tupl
     head_unit  what the head of the column says
 
     >>> read_measure("14 lb", "weight", "kg", None)
-    (6.350293, True)
+    (6.35, True)
     >>> read_measure("6,4 kg", "weight", "kg", None)
     (6.4, True)
     >>> read_measure("6.4", "weight", "kg", None)
     (6.4, False)
     """
     units = units_by_word()
-    total, written, rest = 0.0, True, text.strip().casefold()
+    total, written, converted, rest = 0.0, True, False, text.strip().casefold()
     if not rest:
         raise BadValue("record.E020", "The cell is empty.")
     while rest:
@@ -102,9 +104,11 @@ def read_measure(text: str, kind: str, into: str, head_unit: str | None) -> tupl
             unit, written = units[head_unit or into], head_unit is not None
         if unit is None or unit.measures != kind:
             raise _bad_measure(text, into)
+        converted |= unit.factor != units[into].factor
         total += float(part[1].replace(",", ".")) * unit.factor
         rest = rest[part.end() :].lstrip(" ,;")
-    value = round(total / units[into].factor, 6)
+    # What was converted is rounded as a scale shows it; what was not, stays as written.
+    value = round(total / units[into].factor, 2 if converted else 6)
     if value <= 0:
         raise BadValue("record.E034", f"{show(text)} must be above 0. Leave it empty if not known.")
     return value, written

@@ -229,3 +229,24 @@ def test_a_population_is_never_written_over_with_its_answers(tmp_path: Path):
         assert "read by this command" in result.output
     assert children.read_bytes() == before
     assert run("population", "make", "3", "/dev/null", *ON).exit_code == 2
+
+
+TABLE = "id,born,vaccine,date\n1,03/04/2024,08,03/04/2024\n2,03/04/2024,Hepatits B,04/04/2024\n"
+
+
+def test_an_open_date_order_can_be_settled_where_it_is_asked_for(clinic: Path):
+    (clinic / "doses.csv").write_text(TABLE.rsplit("2,", 1)[0])
+    for command in (("forecast",), ("tray", "--shelf", clinic / "shelf.csv")):
+        name, *more = command
+        asked = (name, clinic / "doses.csv", *more, *ON)
+        assert "dmy or mdy" in run(*asked).output
+        assert "2024-04-03" in run(*asked, "--date-order", "dmy").output
+
+
+def test_in_words_who_is_not_answered_and_how_many(clinic: Path):
+    (clinic / "doses.csv").write_text(TABLE)
+    result = run("forecast", clinic / "doses.csv", "--date-order", "dmy", "--text", *ON)
+    assert result.exit_code == 1
+    assert "Not answered: id 2, doses.csv, line 3" in result.stdout
+    assert "write 45" in result.stdout
+    assert "1 of 2" in result.stderr
