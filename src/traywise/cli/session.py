@@ -49,6 +49,7 @@ from traywise.session.whatif import Difference
     type=Number(0, 86_400, min_open=True),
     help="For the search.",
 )
+@click.option("--weight", "weights", multiple=True, metavar="NAME=NUMBER", help=WEIGHT_HELP)
 @click.option("--child-by-child", is_flag=True, help="Without planning together.")
 @click.option("--check", is_flag=True, help="Re-check the plan by rules written a second time.")
 @click.option("--what-if", "wishes", multiple=True, metavar="CHANGE", help=f"One of: {KINDS}.")
@@ -69,6 +70,7 @@ def session(
     needle_policy: str,
     ask_for: tuple[str, ...],
     seconds: float,
+    weights: tuple[str, ...],
     child_by_child: bool,
     check: bool,
     wishes: tuple[str, ...],
@@ -107,6 +109,7 @@ def session(
             supplies,
             name,
             hours=hours,
+            weights=_weights(weights),
             policy=policy,
             seconds=seconds,
             progress=_progress if sys.stderr.isatty() else None,

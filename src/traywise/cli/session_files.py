@@ -42,6 +42,17 @@ def write_csv_files(day: SessionDay, folder: Path) -> list[Path]:
             ((s.item, s.gauge, s.length_mm, s.volume_ml, s.count) for s in board_of(day).supplies),
         ),
         _table(
+            folder / "mix-and-open.csv",
+            ("at", "what", "vaccine", "lot", "unit", "use_by", "doses", "children"),
+            (
+                (
+                    *(step.at.isoformat(), step.what, step.vaccine, step.lot, step.unit),
+                    *(step.use_by.isoformat(), step.doses, " ".join(step.children)),
+                )
+                for step in day.plan.timeline
+            ),
+        ),
+        _table(
             folder / "not-served.csv",
             ("child", "group", "why", "until", "would_serve"),
             (

@@ -68,6 +68,24 @@ class Watch(msgspec.Struct, frozen=True, kw_only=True):
         return SHAPES.get(self.status, "▲")
 
 
+class Preparation(msgspec.Struct, frozen=True, kw_only=True):
+    """A vial to mix or open, at which time, for whom, and until when it keeps."""
+
+    time: str
+    what: str
+    use_by: str
+    note: str = ""
+
+
+class NotServed(msgspec.Struct, frozen=True, kw_only=True):
+    """What a child does not get in this session: why, and what would change it."""
+
+    name: str
+    groups: tuple[str, ...]
+    why: str
+    change: str = ""
+
+
 class DayBoard(msgspec.Struct, frozen=True, kw_only=True):
     """One session. ``answer`` is the sentence that answers "how is the day?"."""
 
@@ -80,6 +98,8 @@ class DayBoard(msgspec.Struct, frozen=True, kw_only=True):
     picks: tuple[Pick, ...] = ()
     supplies: tuple[Supply, ...] = ()
     watch: tuple[Watch, ...] = ()
+    preparations: tuple[Preparation, ...] = ()
+    not_served: tuple[NotServed, ...] = ()
 
 
 def dose_tail(dose: BoardDose) -> str:

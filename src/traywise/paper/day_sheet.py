@@ -46,6 +46,19 @@ def board_data(board: DayBoard) -> dict[str, Any]:
             for pick in board.picks
         ],
         "supplies": [[supply.count, plain(supply_words(supply))] for supply in board.supplies],
+        "preparations": [
+            [plain(step.time), plain(step.what), plain(step.use_by), plain(step.note)]
+            for step in board.preparations
+        ],
+        "not_served": [
+            {
+                "name": plain(missed.name),
+                "groups": ", ".join(missed.groups),
+                "why": plain(missed.why),
+                "change": plain(missed.change),
+            }
+            for missed in board.not_served
+        ],
         "watch": [[item.shape, plain(item.text), plain(item.action)] for item in board.watch],
     }
 

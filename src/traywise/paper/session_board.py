@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from traywise.calendar import age_on
-from traywise.paper.day_board import BoardDose, BoardRow, DayBoard, Pick, Watch
+from traywise.paper.day_board import (
+    BoardDose,
+    BoardRow,
+    DayBoard,
+    NotServed,
+    Pick,
+    Preparation,
+    Watch,
+)
 from traywise.record.child import Child
 from traywise.rulebook.conditions import conditions
 from traywise.session.day import SessionDay
@@ -37,6 +45,8 @@ def board_of(day: SessionDay) -> DayBoard:
         picks=tuple(_pick(line) for line in plan.pick_list),
         supplies=supplies_together(visit.tray.supplies for visit in day.visits),
         watch=tuple(_watch(day)),
+        preparations=tuple(_preparations(day)),
+        not_served=tuple(_not_served(day)),
     )
 
 
@@ -133,3 +143,35 @@ def _watch(day: SessionDay) -> Iterator[Watch]:
     for reorder in day.plan.reorder:
         text = f"{reorder.vaccine}: {reorder.left} left after today, {reorder.missing} missing"
         yield Watch(status="answer", text=text, action=f"order {reorder.order}")
+
+
+_DOING = {"mix": "mix", "open": "open a vial of", "go on": "go on with the opened vial of"}
+
+
+def _preparations(day: SessionDay) -> Iterator[Preparation]:
+    """What to mix or open when; how long it keeps is told with the day when it is another one."""
+    names = {child.id: child.name or child.id for child in day.children}
+    for step in day.plan.timeline:
+        same_day = step.use_by.date() == day.on
+        yield Preparation(
+            time=f"{step.at:%H:%M}",
+            what=f"{_DOING[step.what]} {step.vaccine}, lot {step.lot}",
+            use_by=f"{step.use_by:%H:%M}" if same_day else f"{step.use_by:%Y-%m-%d %H:%M}",
+            note=", ".join(names[child] for child in step.children),
+        )
+
+
+def _not_served(day: SessionDay) -> Iterator[NotServed]:
+    """Due groups that a child misses, those of one reason together."""
+    for visit in day.plan.visits:
+        by_reason: dict[tuple[str, str], list[str]] = {}
+        for missed in visit.missed:
+            change = "; ".join(change.text for change in missed.changes)
+            by_reason.setdefault((missed.why, change), []).append(missed.group)
+        for (why, change), groups in by_reason.items():
+            yield NotServed(
+                name=visit.name or visit.child,
+                groups=tuple(groups),
+                why=why if why.endswith(".") else f"{why}.",
+                change=f"{change[0].upper()}{change[1:]}." if change else "",
+            )

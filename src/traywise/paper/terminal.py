@@ -154,6 +154,20 @@ def board_text(board: DayBoard) -> str:
     if board.supplies:
         lines += ["", "Count out"]
         lines += table([(str(s.count), plain(supply_words(s))) for s in board.supplies], indent=2)
+    if board.preparations:
+        lines += ["", "Mix or open, in this order"]
+        lines += table(
+            [
+                (plain(step.time), plain(step.what), plain(step.use_by), plain(step.note))
+                for step in board.preparations
+            ],
+            indent=2,
+        )
+    if board.not_served:
+        lines += ["", "Due and not served"]
+        for missed in board.not_served:
+            who = f"{plain(missed.name)}, {', '.join(missed.groups)}"
+            lines += hanging("  ", f"{who}: {plain(missed.why)} {plain(missed.change)}".strip())
     if board.watch:
         lines += ["", "Watch"]
         for item in board.watch:

@@ -29,6 +29,7 @@ def session_object(day: SessionDay) -> dict[str, Any]:
         "leftovers": plan.leftovers,
         "expiring": plan.expiring,
         "reorder": plan.reorder,
+        "weights": day.session.weights,
         "stages": plan.stages,
         "one_by_one": plan.one_by_one,
         "proven": plan.proven,
