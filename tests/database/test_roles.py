@@ -26,7 +26,7 @@ EXPECTED = {
     "keep the staff": {"coordinator"},
     "read the trail": {"coordinator"},
 }
-OPEN = {"home", "sign-in", "sign-out", "first", "healthy"}
+OPEN = {"home", "sign-in", "sign-in-code", "sign-out", "first", "healthy"}
 # One address of each view that changes or shows what only some may.
 NEEDS = {
     "day": "look",
@@ -58,6 +58,8 @@ NEEDS = {
     "staff": "keep the staff",
     "staff-new": "keep the staff",
     "staff-one": "keep the staff",
+    "own-factor": "look",
+    "factor-reset": "keep the staff",
     "trail": "read the trail",
     "trail-check": "read the trail",
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django import forms
@@ -37,6 +38,18 @@ class SignInForm(forms.Form):
     password = _password("Password", "current-password")
 
 
+class CodeForm(forms.Form):
+    """The code of now, or a recovery code."""
+
+    code = forms.CharField(
+        label="Code",
+        max_length=40,
+        widget=forms.TextInput(
+            attrs={"autocomplete": "one-time-code", "autocapitalize": "none", "autofocus": True}
+        ),
+    )
+
+
 class WakeForm(forms.Form):
     """PIN or password of the person whose screen rests."""
 
@@ -61,7 +74,9 @@ class StaffForm(forms.ModelForm):
         if not word and self.instance.pk is None:
             raise forms.ValidationError("A new account needs a password.")
         if word:
-            validate_password(word, self.instance)
+            data = self.cleaned_data
+            names = {"username": data.get("username"), "full_name": data.get("full_name")}
+            validate_password(word, Staff(**{k: v or "" for k, v in names.items()}))
         return word
 
     def save(self, commit: bool = True) -> Staff:
@@ -83,10 +98,26 @@ class FirstAccountForm(StaffForm):
         fields = ["full_name", "username"]
 
 
-class OwnWordsForm(forms.Form):
-    """One's own password and PIN."""
+class PasswordNowForm(forms.Form):
+    """One's own password, before one's own words change. ``check`` says what is wrong, or "" ."""
 
     current_password = _password("Password now", "current-password")
+
+    def __init__(self, *args: Any, check: Callable[[str], str] | None = None, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.check = check
+
+    def clean_current_password(self) -> str:
+        word: str = self.cleaned_data["current_password"]
+        fault = self.check(word) if self.check else ""
+        if fault:
+            raise forms.ValidationError(fault)
+        return word
+
+
+class OwnWordsForm(PasswordNowForm):
+    """One's own password and PIN."""
+
     new_password = _password(
         "New password", "new-password", help_text=NEW_WORD_HELP, required=False
     )
@@ -95,12 +126,6 @@ class OwnWordsForm(forms.Form):
     def __init__(self, *args: Any, staff: Staff, **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.staff = staff
-
-    def clean_current_password(self) -> str:
-        word: str = self.cleaned_data["current_password"]
-        if not self.staff.check_password(word):
-            raise forms.ValidationError("This is not your password.")
-        return word
 
     def clean_new_password(self) -> str:
         word: str = self.cleaned_data["new_password"]

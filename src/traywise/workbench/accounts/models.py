@@ -1,4 +1,4 @@
-"""A person of the staff, and failed sign-ins."""
+"""A person of the staff, failed sign-ins, and the second factor."""
 
 from __future__ import annotations
 
@@ -84,16 +84,35 @@ class Attempt(models.Model):
         return cls.objects.filter(name=_folded(name), locked_until__gt=timezone.now()).exists()
 
     @classmethod
-    def count_failure(cls, name: str) -> bool:
-        """Count one; returns True when it locks the name."""
+    def take(cls, name: str) -> bool:
+        """Take one of the tries before looking at the word; False when the name is locked.
+
+        One statement counts and locks, so that tries sent side by side get no try more.
+        Who was right forgets the count, or gives the try back.
+        """
         cls.objects.get_or_create(name=_folded(name))
-        row = cls.objects.filter(name=_folded(name))
-        row.update(failures=models.F("failures") + 1)
-        if not row.filter(failures__gte=settings.LOCK_AFTER_FAILURES).exists():
-            return False
-        until = timezone.now() + timedelta(minutes=settings.LOCK_MINUTES)
-        row.update(failures=0, locked_until=until)
-        return True
+        now = timezone.now()
+        last = models.Q(locked_until=None, failures__gte=settings.LOCK_AFTER_FAILURES - 1)
+        free = cls.objects.filter(name=_folded(name)).exclude(locked_until__gt=now)
+        taken = free.update(
+            # A lock that is over starts the count anew.
+            failures=models.Case(
+                models.When(locked_until__isnull=False, then=models.Value(1)),
+                default=models.F("failures") + 1,
+            ),
+            locked_until=models.Case(
+                models.When(last, then=now + timedelta(minutes=settings.LOCK_MINUTES)),
+                default=None,
+            ),
+        )
+        return bool(taken)
+
+    @classmethod
+    def give_back(cls, name: str) -> None:
+        """The try that was taken was right, but the person is not signed in yet."""
+        cls.objects.filter(name=_folded(name), failures__gt=0).update(
+            failures=models.F("failures") - 1, locked_until=None
+        )
 
     @classmethod
     def forget(cls, name: str) -> None:
@@ -102,3 +121,27 @@ class Attempt(models.Model):
 
 def _folded(name: str) -> str:
     return name.casefold()[:150]
+
+
+class SecondFactor(models.Model):
+    """A person's code by time. It is asked for from ``confirmed_at``; until then it is set up."""
+
+    staff = models.OneToOneField(
+        Staff, on_delete=models.CASCADE, primary_key=True, related_name="second_factor"
+    )
+    secret = models.CharField(max_length=64)
+    confirmed_at = models.DateTimeField(null=True)
+    last_step = models.BigIntegerField(default=0)  # a code counts once
+
+
+class RecoveryCode(models.Model):
+    """For the day the telephone is lost: one use each, kept as a digest."""
+
+    staff = models.ForeignKey(Staff, on_delete=models.CASCADE, related_name="recovery_codes")
+    digest = models.CharField(max_length=64)
+    used_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["staff", "digest"], name="one_recovery_code")
+        ]

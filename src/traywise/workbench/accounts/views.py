@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib import messages
@@ -10,9 +11,10 @@ from django.contrib.auth import logout, update_session_auth_hash
 from django.db import connection, transaction
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils.http import url_has_allowed_host_and_scheme
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
+from traywise.workbench.accounts import second_factor
 from traywise.workbench.accounts.forms import (
     FirstAccountForm,
     OwnWordsForm,
@@ -21,17 +23,17 @@ from traywise.workbench.accounts.forms import (
     WakeForm,
 )
 from traywise.workbench.accounts.models import Attempt, Staff
+from traywise.workbench.accounts.next_page import next_page
 from traywise.workbench.accounts.resting import HELD
 from traywise.workbench.accounts.roles import COORDINATOR, needs, open_to_all
-from traywise.workbench.accounts.signing_in import admit, try_sign_in, try_wake
-from traywise.workbench.audit.models import note
-
-
-def _next(request: HttpRequest) -> str:
-    """Where the person wanted to go, if it is one of our pages."""
-    wanted = request.POST.get("next") or request.GET.get("next") or ""
-    ours = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, request.is_secure())
-    return wanted if ours and wanted.startswith("/") else "/day/"
+from traywise.workbench.accounts.signing_in import (
+    AWAITED,
+    admit,
+    try_own_password,
+    try_sign_in,
+    try_wake,
+)
+from traywise.workbench.audit.models import AuditEntry, ChainHead, note
 
 
 @open_to_all
@@ -42,10 +44,12 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     form = SignInForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         fault = try_sign_in(request, form.cleaned_data["username"], form.cleaned_data["password"])
+        if not fault and AWAITED in request.session:
+            return redirect(reverse("sign-in-code") + "?" + urlencode({"next": next_page(request)}))
         if not fault:
-            return redirect(_next(request))
+            return redirect(next_page(request))
         form.add_error(None, fault)
-    return render(request, "accounts/sign_in.html", {"form": form, "next": _next(request)})
+    return render(request, "accounts/sign_in.html", {"form": form, "next": next_page(request)})
 
 
 @open_to_all
@@ -64,12 +68,21 @@ def first(request: HttpRequest) -> HttpResponse:
             form.add_error("code", "This is not the code.")
         else:
             form.instance.role = COORDINATOR
-            with transaction.atomic():
-                staff = form.save()
+            staff = _save_first(form)
+            if staff is None:
+                return redirect("sign-in")
             admit(request, staff)
             note(request, "made the first account")
             return redirect("day")
     return render(request, "accounts/first.html", {"form": form})
+
+
+def _save_first(form: FirstAccountForm) -> Staff | None:
+    """The account, unless another first one was made meanwhile."""
+    with transaction.atomic():
+        # The trail's head is the lock: of two who send at once, one makes the first account.
+        ChainHead.objects.select_for_update().get(name=AuditEntry.chain)
+        return None if Staff.objects.exists() else form.save()
 
 
 @needs("look")
@@ -81,9 +94,9 @@ def wake(request: HttpRequest) -> HttpResponse:
         if not fault:
             if request.session.get(HELD):
                 return render(request, "accounts/held.html", {"held": request.session.pop(HELD)})
-            return redirect(_next(request))
+            return redirect(next_page(request))
         form.add_error(None, fault)
-    return render(request, "accounts/wake.html", {"form": form, "next": _next(request)})
+    return render(request, "accounts/wake.html", {"form": form, "next": next_page(request)})
 
 
 @needs("look")
@@ -106,7 +119,11 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 @needs("look")
 @require_http_methods(["GET", "POST"])
 def own(request: HttpRequest) -> HttpResponse:
-    form = OwnWordsForm(request.POST or None, staff=request.user)
+    form = OwnWordsForm(
+        request.POST or None,
+        staff=request.user,
+        check=lambda word: try_own_password(request, word),
+    )
     if request.method == "POST" and form.is_valid():
         staff = request.user
         if form.cleaned_data["new_password"]:
@@ -124,7 +141,7 @@ def own(request: HttpRequest) -> HttpResponse:
 @needs("keep the staff")
 @require_http_methods(["GET"])
 def staff_list(request: HttpRequest) -> HttpResponse:
-    people = list(Staff.objects.all())
+    people = list(Staff.objects.select_related("second_factor"))
     for person in people:
         person.locked = Attempt.is_locked(person.username)
     return render(request, "accounts/staff.html", {"people": people})
@@ -156,7 +173,8 @@ def staff_one(request: HttpRequest, pk: int) -> HttpResponse:
             note(request, "changed an account", detail=f"{person.username}, {person.role}")
             messages.success(request, f"{person.full_name}: changed and unlocked.")
             return redirect("staff")
-    return render(request, "accounts/staff_one.html", {"form": form, "person": person})
+    context = {"form": form, "person": person, "has_factor": second_factor.is_on(person)}
+    return render(request, "accounts/staff_one.html", context)
 
 
 def _stays_coordinator(form: StaffForm) -> bool:
