@@ -25,8 +25,11 @@ from traywise.cli.what_if import KINDS, differences
 from traywise.errors import InputError
 from traywise.session.check import check_plan
 from traywise.session.day import Hours, SessionDay, plan_day
+from traywise.session.request import Weights
 from traywise.session.session_json import session_object
 from traywise.session.whatif import Difference
+
+WEIGHT_HELP = "Change a weight of tables/session.toml, such as overdue-day=2."
 
 
 @click.command()
@@ -159,6 +162,22 @@ def _show(planned: SessionDay, changes: list[tuple[str, Difference]], as_json: b
         click.echo(f"\nWhat if {wish}")
         for line in one.lines:
             click.echo(f"  {line}")
+
+
+def _weights(wishes: tuple[str, ...]) -> Weights:
+    """The table's weights with those of the command line in their place."""
+    names = [name.replace("_", "-") for name in Weights.__struct_fields__]
+    changes = {}
+    for wish in wishes:
+        name, _, value = wish.partition("=")
+        if name not in names or not value.isdecimal() or len(value) > 6:
+            known = ", ".join(names)
+            raise click.UsageError(
+                f'--weight "{wish}" is not understood. Write NAME=NUMBER with a whole number '
+                f"below a million; names: {known}."
+            )
+        changes[name.replace("-", "_")] = int(value)
+    return Weights.of_table(**changes)
 
 
 def plan_words(planned: SessionDay) -> str:

@@ -11,7 +11,7 @@ from traywise.paper.session_board import board_of
 from traywise.session.day import SessionDay
 
 # Never the name of a file that a clinic keeps: its supplies.csv may lie in the same folder.
-CSV_FILES = ("trays.csv", "pick-list.csv", "count-out.csv", "not-served.csv")
+CSV_FILES = ("trays.csv", "pick-list.csv", "count-out.csv", "mix-and-open.csv", "not-served.csv")
 PDF_FILES = ("day.pdf", "trays.pdf")
 
 

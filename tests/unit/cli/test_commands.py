@@ -152,7 +152,7 @@ def test_session_plans_the_demo_and_writes_its_files(tmp_path: Path) -> None:
     assert len(plan["children"]) == 16
     names = {path.name for path in tmp_path.iterdir()}
     assert names == {
-        *("trays.csv", "pick-list.csv", "count-out.csv", "not-served.csv"),
+        *("trays.csv", "pick-list.csv", "count-out.csv", "mix-and-open.csv", "not-served.csv"),
         *("day.pdf", "trays.pdf"),
     }
     rows = (tmp_path / "trays.csv").read_text().splitlines()
