@@ -108,6 +108,9 @@ class _TableReader:
         self, rows: Sequence[Line], heads: tuple[Head, ...], layout: str, separator: str, at: str
     ) -> None:
         name = at.rpartition(", line")[0]
+        if not rows and layout != "doses" and not any(one.is_error for one in self.faults):
+            text = "Under the names of the columns stands no line. Give at least one child."
+            self.faults.append(Fault("record.E005", at, text))
         columns = find_orders(name, heads, rows, self.date_order)
         self.faults += columns.faults
         columns.unclear = _find_unclear(heads, rows, at)

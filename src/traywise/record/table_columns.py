@@ -94,7 +94,9 @@ def _at(columns: TableColumns, group: Sequence[Head]) -> str:
 
 
 def _ask_for_order(columns: TableColumns, group: Sequence[Head], why: str) -> Fault:
-    text = f"{why}. Say whether day or month comes first (date order dmy or mdy), or write YYYY-MM-DD."
+    text = (
+        f"{why}. Say whether day or month comes first (date order dmy or mdy), or write YYYY-MM-DD."
+    )
     fault = Fault("record.E104", _at(columns, group), text)
     if fault not in columns.faults:
         columns.faults.append(fault)

@@ -271,3 +271,28 @@ def test_doses_are_read_when_a_column_of_the_roster_is_in_doubt():
     result = read(roster, doses=("id,date,cvx\nb,2026-03-05,20\n", "d.csv"))
     assert codes(result) == ["record.E104"]
     assert [(child.id, len(child.doses)) for child in result.children] == [("b", 1)]
+
+
+@pytest.mark.parametrize(
+    ("name", "cvx"),
+    [  # names of our own list, the foreign ones from memory
+        ("tOPV", "02"), ("bOPV", "178"), ("OPV", "182"), ("ROR", "03"), ("Triple viral", "03"),
+        ("sarampión", "05"), ("SARAMPION", "05"), ("DTC", "01"), ("DTCa", "107"), ("VPI", "10"),
+        ("hépatite B", "45"), ("varicela", "21"),
+    ],
+)  # fmt: skip
+def test_words_of_cards_from_abroad_that_have_one_meaning_are_read(name, cvx):
+    result = read(f"id,born,date,vaccine\n1,2015-02-01,2016-03-01,{name}\n")
+    assert [dose.cvx for dose in result.children[0].doses] == [cvx]
+
+
+@pytest.mark.parametrize("name", ["Pentavalent", "rubeola"])
+def test_a_word_that_means_two_vaccines_is_not_guessed(name):
+    result = read(f"id,born,date,vaccine\n1,2015-02-01,2016-03-01,{name}\n")
+    assert [fault.code for fault in result.all_faults] == ["record.E109"]
+
+
+def test_a_table_of_names_alone_is_told():
+    assert [fault.code for fault in read("id,born\n").faults] == ["record.E005"]
+    both = read("id,born\n1,2024-01-01\n", doses=("id,date,vaccine\n", "d.csv"))
+    assert not both.all_faults
