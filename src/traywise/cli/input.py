@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 import click
+import msgspec
 
 from traywise.equipment.place import SupplyOnHand
 from traywise.equipment.policy import policy_chain
@@ -46,6 +47,18 @@ def read_records(
     return read_any(
         read_file_bytes(path), name, doses=second, date_order=date_order, day=on, today=today
     )
+
+
+def born_by(result: ReadResult, day: date) -> ReadResult:
+    """The same with children of a later birth set aside, whatever day their record asks for."""
+    entries = []
+    for entry in result.entries:
+        if entry.child is not None and entry.child.born > day:
+            text = f"Born on {entry.child.born}, after {day}. Correct one of the two."
+            fault = Fault("record.E040", f"{entry.at}, born", text)
+            entry = msgspec.structs.replace(entry, child=None, faults=(*entry.faults, fault))
+        entries.append(entry)
+    return msgspec.structs.replace(result, entries=tuple(entries))
 
 
 def read_one_child(

@@ -11,6 +11,7 @@ import msgspec
 
 from traywise.cli.input import (
     asked_groups,
+    born_by,
     edition_name,
     needle_policy_name,
     read_records,
@@ -95,7 +96,7 @@ def session(
     name = edition_name(edition)
     policy, asked = needle_policy_name(needle_policy), asked_groups(name, ask_for)
     day = on.date() if on else date.today()
-    result = read_records(roster, day, dose_file, date_order)
+    result = born_by(read_records(roster, day, dose_file, date_order), day)
     lots, shelf_faults = read_shelf_file(shelf_file, day)
     supplies, supply_faults = read_supply_file(supplies_file)
     show_faults((*result.all_faults, *shelf_faults, *supply_faults))

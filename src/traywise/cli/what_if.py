@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from traywise.cli.input import read_records, show_faults
+from traywise.cli.input import born_by, read_records, show_faults
 from traywise.cli.option_types import DAY
 from traywise.record.child import Child
 from traywise.session.day import SessionDay
@@ -60,7 +60,7 @@ def _lost_unit(day: SessionDay, value: str) -> Session:
 
 
 def _walk_ins(day: SessionDay, value: str) -> Session:
-    result = read_records(Path(value), day.on)
+    result = born_by(read_records(Path(value), day.on), day.on)
     show_faults(result.all_faults)
     return walk_ins(
         day.session,

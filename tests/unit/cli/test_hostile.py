@@ -250,3 +250,14 @@ def test_in_words_who_is_not_answered_and_how_many(clinic: Path):
     assert "Not answered: id 2, doses.csv, line 3" in result.stdout
     assert "write 45" in result.stdout
     assert "1 of 2" in result.stderr
+
+
+def test_a_child_not_yet_born_does_not_stop_the_session(clinic: Path):
+    unborn = {"id": "late", "born": "2027-02-01", "assess_on": "2027-03-01"}
+    (clinic / "roster.jsonl").write_text(f"{json.dumps(CHILD)}\n{json.dumps(unborn)}")
+    asked = ("session", clinic / "roster.jsonl", "--shelf", clinic / "shelf.csv", *ON, "--json")
+    result = run(*asked)
+    assert result.exit_code == 1
+    assert [child["id"] for child in json.loads(result.stdout)["children"]] == ["a1"]
+    assert "record.E040" in result.stderr
+    assert "record.E040" in run(*asked, "--what-if", f"walk-ins={clinic / 'roster.jsonl'}").stderr
