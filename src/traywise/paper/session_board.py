@@ -69,6 +69,9 @@ def _row(time: str, child: Child, visit: Visit, day: SessionDay) -> BoardRow:
         count = len(tray.questions)
         status, word = "answer", f"{count} question{'' if count == 1 else 's'} open"
         note = "then ready to lay" if tray.tray else ""
+        # Open questions never hide what is held back already.
+        if stopped:
+            note = _and(note, f"{', '.join(item.group for item in stopped)} not today")
     elif stopped:
         status, word = "stop", f"{', '.join(item.group for item in stopped)} not today"
         until = [item.until for item in stopped if item.until is not None]
@@ -78,8 +81,8 @@ def _row(time: str, child: Child, visit: Visit, day: SessionDay) -> BoardRow:
     else:
         status, word, note = "waiting", "Nothing due", ""
     left = [item.group for item in tray.not_today if item not in stopped]
-    if left and not note:
-        note = f"without {', '.join(left)}"
+    if left:
+        note = _and(note, f"without {', '.join(left)}")
     return BoardRow(
         time=time,
         name=child.name or child.id,
@@ -98,6 +101,10 @@ def _row(time: str, child: Child, visit: Visit, day: SessionDay) -> BoardRow:
         word=word,
         note=note,
     )
+
+
+def _and(first: str, second: str) -> str:
+    return f"{first}, {second}" if first else second
 
 
 def _holds_back(group: str, visit: Visit) -> bool:

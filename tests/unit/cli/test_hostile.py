@@ -261,3 +261,12 @@ def test_a_child_not_yet_born_does_not_stop_the_session(clinic: Path):
     assert [child["id"] for child in json.loads(result.stdout)["children"]] == ["a1"]
     assert "record.E040" in result.stderr
     assert "record.E040" in run(*asked, "--what-if", f"walk-ins={clinic / 'roster.jsonl'}").stderr
+
+
+def test_open_questions_on_the_board_hide_no_group_that_goes_unserved(clinic: Path):
+    shelf = (clinic / "shelf.csv").read_text().splitlines()
+    (clinic / "shelf.csv").write_text("\n".join([shelf[0], *(x for x in shelf if ",08," in x)]))
+    board = " ".join(session(clinic).stdout.split())
+    assert "open, then ready to lay, without" in board
+    for group in ("DTaP", "IPV", "Hib", "PCV"):
+        assert group in board.partition("without")[2].partition("HepB")[0]
