@@ -16,7 +16,7 @@ SIDE_OF_LIMB = {"LT": "left", "LA": "left", "RT": "right", "RA": "right"}
 
 
 class Body(msgspec.Struct, frozen=True, kw_only=True):
-    """The child's body on a day. None is unknown; ``deltoid`` is adequate, small or None."""
+    """The body on a day. None is unknown; ``deltoid``: small, adequate, adult-size or None."""
 
     born: date
     on: date
@@ -90,4 +90,6 @@ def _weight(child: Child, on: date, cautions: list[str]) -> float | None:
 def _deltoid(conditions: frozenset[str]) -> str | None:
     if "deltoid-muscle-small" in conditions:
         return "small"
+    if "deltoid-muscle-adult-size" in conditions:
+        return "adult-size"
     return "adequate" if "deltoid-muscle-adequate" in conditions else None

@@ -35,7 +35,7 @@ def check_layout(child: Child, on: date, layout: Layout) -> list[str]:
         checks = (_check_route, _check_site, _check_needle, _check_syringe)
         for check in checks:
             found += [f"{name}: {text}" for text in check(place, child, on, layout.policy)]
-    found += _check_room(injected, child, on)
+    found += _check_room(injected, child, on, layout.policy)
     found += _check_neighbours(injected)
     return found
 
@@ -69,10 +69,22 @@ def _listed(rows: Sequence[TomlRow], policy: str, **wanted: str) -> list[TomlRow
     return _listed(rows, following, **wanted)
 
 
+def _chain(policy: str) -> list[str]:
+    """Keys of the shipped policies asked in turn."""
+    heads = {row["key"]: row for row in _table("needles", "policy")}
+    if policy.endswith(".toml"):
+        file = tomllib.loads(Path(policy).read_text(encoding="utf-8"))
+        policy = file["policy"][0]["falls_back_to"]
+    following = heads[policy].get("falls_back_to")
+    return [policy, *(_chain(following) if following else [])]
+
+
 def _muscle(child: Child, on: date) -> str:
     keys = child.conditions_on(on)
     if "deltoid-muscle-small" in keys:
         return "small"
+    if "deltoid-muscle-adult-size" in keys:
+        return "adult"
     return "adequate" if "deltoid-muscle-adequate" in keys else "unknown"
 
 
@@ -87,7 +99,7 @@ def _check_route(place: PlaceEquipment, child: Child, on: date, policy: str) -> 
     elif place.route != routes[0] and not _bleeds(child, on):
         yield f"route {place.route} without a reason, {routes[0]} comes first"
     rows = [row for row in _table("techniques") if row["route"] == place.route]
-    if place.angle_deg not in {row["angle_deg"] for row in rows}:
+    if place.angle_deg not in {row.get("angle_deg") for row in rows}:
         yield f"angle {place.angle_deg}° does not belong to {place.route}"
 
 
@@ -130,13 +142,17 @@ def _fits(row: TomlRow, child: Child, on: date) -> bool:
 
 def _check_needle(place: PlaceEquipment, child: Child, on: date, policy: str) -> Iterator[str]:
     needle = place.needle
+    site = place.site_key or ""
+    rows = _listed(_table("needles"), policy, route=place.route, site=site)
+    row = next((row for row in _of_age(rows, child, on) if _fits(row, child, on)), None)
+    if row is not None and row.get("device"):
+        if needle or place.needle_missing:
+            yield f"a needle beside the {row['device']}"
+        return
     if needle is None:
         if not place.needle_missing:
             yield "no needle and no word of what is missing"
         return
-    site = place.site_key or ""
-    rows = _listed(_table("needles"), policy, route=place.route, site=site)
-    row = next((row for row in _of_age(rows, child, on) if _fits(row, child, on)), None)
     if row is None:
         yield f"no needle is listed for {place.route} at {site}"
         return
@@ -187,22 +203,32 @@ def _check_parts(places: Sequence[PlaceEquipment]) -> Iterator[str]:
             yield f"{same[0].what.vaccine.key}: {len(same)} of {wanted} injections have a place"
 
 
-def _most(at: str, child: Child, on: date) -> int:
-    row = next(row for row in _of_age(_table("limbs"), child, on) if row["at"] == at)
-    key = {"small": "small_most", "adequate": "adequate_most"}.get(_muscle(child, on), "most")
-    return int(row[key] if key in row else row["most"])
+def _most(at: str, child: Child, on: date, policy: str) -> int:
+    rows = [row for row in _of_age(_table("limbs"), child, on) if row["at"] == at]
+    own = [row for key in _chain(policy) for row in rows if row.get("policy") == key]
+    row = [*own, *(row for row in rows if "policy" not in row)][0]
+    keys = {
+        "small": ("small_most",),
+        "adequate": ("adequate_most",),
+        "adult": ("adult_most", "adequate_most"),
+    }.get(_muscle(child, on), ())
+    return int(next((row[key] for key in keys if key in row), row["most"]))
 
 
-def _check_room(places: Sequence[PlaceEquipment], child: Child, on: date) -> Iterator[str]:
+def _check_room(
+    places: Sequence[PlaceEquipment], child: Child, on: date, policy: str
+) -> Iterator[str]:
     for limb in sorted({place.limb for place in places if place.limb}):
         there = [place for place in places if place.limb == limb]
         kind = "leg" if limb.endswith("T") else "arm"
-        if len(there) > _most(kind, child, on):
-            yield f"{limb} holds {len(there)} injections, at most {_most(kind, child, on)}"
+        most = _most(kind, child, on, policy)
+        if len(there) > most:
+            yield f"{limb} holds {len(there)} injections, at most {most}"
         for site in sorted({place.site_key for place in there if place.site_key}):
             count = sum(place.site_key == site for place in there)
-            if count > _most(site, child, on):
-                yield f"{limb} {site} holds {count} injections, at most {_most(site, child, on)}"
+            most = _most(site, child, on, policy)
+            if count > most:
+                yield f"{limb} {site} holds {count} injections, at most {most}"
 
 
 def _check_neighbours(places: Sequence[PlaceEquipment]) -> Iterator[str]:

@@ -32,14 +32,14 @@ def describe_place(
     spot = spots[n]
     row = choose_syringe(spot.what, spot.route, policy)
     option = spot.option
-    planned = given.needle or (option.needles.needles[0] if option else None)
+    planned = given.needle or _first_needle(spot)
     technique = _technique(spot, planned)
     steps = write_steps(
         spot.what,
         spot.route,
         body,
         policy,
-        _flags(n, spots, planned, body),
+        _flags(n, spots, planned, body, policy),
         _blanks(n, spots, planned),
     )
     volume = volume_row(spot, body)
@@ -71,10 +71,16 @@ def describe_place(
         syringe_missing=_syringe_missing(spot, given, row) if option else None,
         one_piece=given.set_used,
         steps=tuple(step.text for step in steps if step.stage != "caution"),
+        needs=tuple(key for step in steps for key in step.needs),
         cautions=(*_place_cautions(spot, given, volume, row), *_texts(steps, "caution")),
         why=tuple(reason.text for reason in reasons if reason.text),
         source=tuple(dict.fromkeys(source for reason in reasons for source in reason.sources)),
     )
+
+
+def _first_needle(spot: Spot) -> Needle | None:
+    needles = spot.option.needles.needles if spot.option else ()
+    return needles[0] if needles else None
 
 
 def _texts(steps: Sequence[StepText], stage: str) -> tuple[str, ...]:
@@ -96,7 +102,9 @@ def is_stretched(spot: Spot, needle: Needle | None) -> bool:
     )
 
 
-def _flags(n: int, spots: Sequence[Spot], needle: Needle | None, body: Body) -> frozenset[str]:
+def _flags(
+    n: int, spots: Sequence[Spot], needle: Needle | None, body: Body, policy: str
+) -> frozenset[str]:
     spot = spots[n]
     vaccine = spot.what.vaccine
     latex = spot.what.presentation in vaccine.latex_in
@@ -113,7 +121,9 @@ def _flags(n: int, spots: Sequence[Spot], needle: Needle | None, body: Body) -> 
         "sore-neighbour": any(
             sore_pair(spot.what, spots[other].what) for other in same_limb(spots, n)
         ),
-        "over-normal": _is_over_normal(n, spots, body),
+        "over-normal": _is_over_normal(n, spots, body, policy),
+        "three-in-deltoid": _is_three_in_deltoid(n, spots),
+        "ventrogluteal": option is not None and option.site == "ventrogluteal",
         "muscle-unknown": option is not None and option.muscle_unknown,
         "split": spot.parts > 1,
         "several-syringes": sum(other.option is not None for other in spots) > 1,
@@ -123,7 +133,7 @@ def _flags(n: int, spots: Sequence[Spot], needle: Needle | None, body: Body) -> 
     return frozenset(flag for flag, held in holds.items() if held)
 
 
-def _is_over_normal(n: int, spots: Sequence[Spot], body: Body) -> bool:
+def _is_over_normal(n: int, spots: Sequence[Spot], body: Body, policy: str) -> bool:
     """Whether the site or limb of spot n holds more than it usually takes."""
     option = spots[n].option
     if option is None:
@@ -132,8 +142,16 @@ def _is_over_normal(n: int, spots: Sequence[Spot], body: Body) -> bool:
     at_site = 1 + sum(_site_of(spots[other]) == option.site for other in others)
     limb = sites()[option.site].limb
     return (
-        at_site > room_at(body, option.site).normal or len(others) + 1 > room_at(body, limb).normal
+        at_site > room_at(body, option.site, policy).normal
+        or len(others) + 1 > room_at(body, limb, policy).normal
     )
+
+
+def _is_three_in_deltoid(n: int, spots: Sequence[Spot]) -> bool:
+    option = spots[n].option
+    if option is None or option.site != "deltoid":
+        return False
+    return sum(_site_of(spots[other]) == "deltoid" for other in same_limb(spots, n)) >= 2
 
 
 def _site_of(spot: Spot) -> str | None:
@@ -174,7 +192,7 @@ def _wanted_text(needles: Sequence[Needle]) -> str:
 
 
 def _needle_missing(spot: Spot, given: Given, row: SyringeRow) -> str | None:
-    if spot.option is None or given.needle is not None:
+    if spot.option is None or given.needle is not None or spot.option.needles.row.device:
         return None
     piece = "a needle with its syringe in one piece" if row.set else "a needle"
     return f"Not at hand: {piece}, {_wanted_text(spot.option.needles.needles)}. Get it first."
@@ -204,8 +222,8 @@ def _place_cautions(
     row = option.needles.row
     if row.caution:
         said.append(row.caution)
-    first = option.needles.needles[0]
-    if given.needle is not None and given.needle.length_mm != first.length_mm:
+    first = _first_needle(spot)
+    if given.needle is not None and first and given.needle.length_mm != first.length_mm:
         said.append(
             f"{first.length_mm} mm would be first choice and is not at hand; "
             f"{given.needle.length_mm} mm is within the table."

@@ -46,7 +46,7 @@ def equip(
     body = read_body(child, on)
     spots = _swallowed(doses, body)
     injections = _injections(doses, body, policy)
-    found = best_layout(injections, body)
+    found = best_layout(injections, body, policy)
     spots += _injected(injections, found, body)
     spots.sort(key=lambda spot: giving_key(spot.what, spot.route, spot.part))
     spots = give_positions(spots)

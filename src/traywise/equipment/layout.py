@@ -20,7 +20,7 @@ from traywise.equipment.apart import are_kept_apart, groups_of, sore_pair
 from traywise.equipment.body import LIMBS, SIDE_OF_LIMB, Body
 from traywise.equipment.place import DoseToPlace
 from traywise.equipment.site import LIMB_KIND, Room, SiteOption, room_at
-from traywise.equipment.tables import home_rows
+from traywise.equipment.tables import DEFAULT_POLICY, home_rows
 
 
 class Injection(msgspec.Struct, frozen=True, kw_only=True):
@@ -136,7 +136,7 @@ def unpack(packed: int) -> Cost:
 class _Search:
     """Depth-first over the injections, sorest first; keeps the best whole layout."""
 
-    def __init__(self, injections: Sequence[Injection], body: Body):
+    def __init__(self, injections: Sequence[Injection], body: Body, policy: str):
         self.injections = injections
         self.alone = [[pack(option_cost(i, o)) for o in i.options] for i in injections]
         self.drops = [pack(drop_cost(injection)) for injection in injections]
@@ -145,7 +145,7 @@ class _Search:
         self.over = pack(Cost(over_normal=1))
         options = [option for injection in injections for option in injection.options]
         at = {o.site for o in options} | {LIMB_KIND[o.limb] for o in options}
-        self.rooms: dict[str, Room] = {name: room_at(body, name) for name in sorted(at)}
+        self.rooms: dict[str, Room] = {name: room_at(body, name, policy) for name in sorted(at)}
         self.floor = self._floors()
         self.in_limb: dict[str, list[int]] = {limb: [] for limb in LIMBS}
         self.at_site: dict[tuple[str, str], int] = {}
@@ -228,10 +228,12 @@ def search_key(injection: Injection) -> tuple[object, ...]:
     )
 
 
-def best_layout(injections: Sequence[Injection], body: Body) -> Assignment:
+def best_layout(
+    injections: Sequence[Injection], body: Body, policy: str = DEFAULT_POLICY
+) -> Assignment:
     """The cheapest layout; ``options`` in the order of the injections as given."""
     ordered = sorted(range(len(injections)), key=lambda n: search_key(injections[n]))
-    found = _Search([injections[n] for n in ordered], body).run()
+    found = _Search([injections[n] for n in ordered], body, policy).run()
     options: list[SiteOption | None] = [None] * len(injections)
     for place, n in enumerate(ordered):
         options[n] = found.options[place]

@@ -20,11 +20,18 @@ from traywise.equipment.tables import (
 
 
 class NeedleChoice(msgspec.Struct, frozen=True, kw_only=True):
-    """The row that fits and its needles, best first; empty where a bleeding limit leaves none."""
+    """The row that fits and its needles, best first.
+
+    Empty where a bleeding limit leaves none, or where a device takes the place of the needle.
+    """
 
     row: NeedleRow
     needles: tuple[Needle, ...]
     missing: tuple[str, ...] = ()
+
+    @property
+    def usable(self) -> bool:
+        return bool(self.needles or self.row.device)
 
 
 def choose_needles(

@@ -61,7 +61,7 @@ class PlaceEquipment(msgspec.Struct, frozen=True, kw_only=True):
     parts: int = 1
     route: str
     site: str | None  # HL7 0163
-    site_key: str | None = None  # thigh, deltoid, triceps, upper-arm
+    site_key: str | None = None  # thigh, deltoid, triceps, upper-arm, ventrogluteal
     limb: str | None = None  # LT, RT, LA, RA
     site_text: str
     position: str | None = None  # upper, middle, lower
@@ -77,6 +77,7 @@ class PlaceEquipment(msgspec.Struct, frozen=True, kw_only=True):
     syringe_missing: str | None = None
     one_piece: bool = False  # needle and syringe taken as one piece
     steps: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()  # keys of visit.toml: what the steps use beside needle and syringe
     cautions: tuple[str, ...] = ()
     why: tuple[str, ...] = ()
     source: tuple[str, ...] = ()

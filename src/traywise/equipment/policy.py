@@ -109,6 +109,13 @@ def check_needles(rows: list[NeedleRow], path: Path) -> list[Fault]:
     """Faults within needle rows: a default or a stretched length that is not allowed."""
     faults = []
     for row in rows:
+        if row.device:
+            if row.lengths_mm or row.gauges:
+                text = f"The {row.device} brings its own points: leave lengths_mm and gauges empty."
+                faults.append(
+                    Fault("equipment.E004", place(path, f'row "{row.key}"', "device"), text)
+                )
+            continue
         for name, lengths in (
             ("default_mm", (row.default_mm,)),
             ("stretched_mm", row.stretched_mm),

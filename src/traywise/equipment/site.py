@@ -9,6 +9,7 @@ from traywise.equipment.needle import NeedleChoice, choose_needles
 from traywise.equipment.policy import policy_chain
 from traywise.equipment.route import bleeding_gauge
 from traywise.equipment.tables import (
+    DEFAULT_POLICY,
     ChoiceRow,
     LimbRow,
     SiteRow,
@@ -60,7 +61,7 @@ def site_options(body: Body, route: str, vaccine: Vaccine, policy: str) -> tuple
         return ()
     found = []
     for rank, site in enumerate(row.sites):
-        if room_at(body, site).most == 0:
+        if room_at(body, site, policy).most == 0:
             continue
         needles = choose_needles(
             body,
@@ -70,7 +71,7 @@ def site_options(body: Body, route: str, vaccine: Vaccine, policy: str) -> tuple
             thick=vaccine.thick,
             finest_from=bleeding_gauge(route, body),
         )
-        if needles is None or not needles.needles:
+        if needles is None or not needles.usable:
             continue
         unknown = site in row.muscle and body.deltoid is None
         found += [
@@ -81,17 +82,29 @@ def site_options(body: Body, route: str, vaccine: Vaccine, policy: str) -> tuple
     return tuple(found)
 
 
-def room_at(body: Body, at: str) -> Room:
+def room_at(body: Body, at: str, policy: str = DEFAULT_POLICY) -> Room:
     """Room of a site, or of a whole limb ("leg", "arm"), at this age and muscle."""
-    row = next(r for r in limb_rows() if r.at == at and body.in_age(r.age_from, r.age_before))
+    row = _limb_row(body, at, policy)
     normal, most = row.normal, row.most
-    if body.deltoid == "adequate":
+    if body.deltoid in ("adequate", "adult-size"):
         normal = row.adequate_normal if row.adequate_normal is not None else normal
         most = row.adequate_most if row.adequate_most is not None else most
+    if body.deltoid == "adult-size":
+        most = row.adult_most if row.adult_most is not None else most
     elif body.deltoid == "small" and row.small_most is not None:
         most = row.small_most
         normal = min(normal, most)
     return Room(normal=normal, most=most, row=row)
+
+
+def _limb_row(body: Body, at: str, policy: str) -> LimbRow:
+    """The row of the nearest policy in the chain, else the one for all."""
+    rows = [r for r in limb_rows() if r.at == at and body.in_age(r.age_from, r.age_before)]
+    for key in (*(listed.head.key for listed in policy_chain(policy)), ""):
+        for row in rows:
+            if row.policy == key:
+                return row
+    raise LookupError(f"no row of limbs.toml for {at} at this age")
 
 
 def why_nowhere(body: Body, route: str, policy: str) -> tuple[str, str]:

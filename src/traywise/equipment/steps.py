@@ -18,6 +18,7 @@ class StepText(msgspec.Struct, frozen=True, kw_only=True):
     stage: str
     text: str
     source: str
+    needs: tuple[str, ...] = ()
 
 
 def write_steps(
@@ -30,7 +31,9 @@ def write_steps(
 ) -> tuple[StepText, ...]:
     """Steps and cautions of one place in the order they are done."""
     return tuple(
-        StepText(stage=row.stage, text=row.text.format_map(blanks), source=row.source)
+        StepText(
+            stage=row.stage, text=row.text.format_map(blanks), source=row.source, needs=row.needs
+        )
         for row in step_rows()
         if _applies(row, dose, route, body, policy, flags)
     )

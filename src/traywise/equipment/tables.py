@@ -39,7 +39,8 @@ class NeedleRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     ``kg_from`` and ``kg_to`` include the limit, ``kg_before`` and ``kg_above`` do not.
     ``gauges`` stand in order of preference; ``stretched_mm`` are the lengths that are
-    enough only with the skin stretched flat.
+    enough only with the skin stretched flat. ``device``: the product's own points take the
+    place of a needle, so the row lists no length and no gauge.
     """
 
     policy: str
@@ -54,7 +55,8 @@ class NeedleRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
     kg_before: float | None = None
     kg_to: float | None = None
     lengths_mm: tuple[int, ...]
-    default_mm: int
+    default_mm: int = 0
+    device: str = ""
     stretched_mm: tuple[int, ...] = ()
     gauges: tuple[int, ...]
     why: str
@@ -112,8 +114,13 @@ class ChoiceRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class LimbRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """How many injections a site (or a whole limb: leg, arm) takes at one visit."""
+    """How many injections a site (or a whole limb: leg, arm) takes at one visit.
 
+    A row of a policy stands before those for all; ``adult_most``: only where the muscle is
+    judged adult-size.
+    """
+
+    policy: str = ""
     at: str
     age_from: Span
     age_before: Span
@@ -121,6 +128,7 @@ class LimbRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
     most: int
     adequate_normal: int | None = None
     adequate_most: int | None = None
+    adult_most: int | None = None
     small_most: int | None = None
 
 
@@ -180,7 +188,10 @@ class TechniqueRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class StepRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One step or caution and when it applies; empty limits apply to all."""
+    """One step or caution and when it applies; empty limits apply to all.
+
+    ``needs``: keys of ``visit.toml`` for what the step uses beside needle and syringe.
+    """
 
     stage: str  # prepare, position, give, after, caution
     text: str
@@ -192,6 +203,7 @@ class StepRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
     age_before: Span | None = None
     when: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
 
 
 def _rows(table: str, row_type: type[RowT], name: str = "row") -> tuple[RowT, ...]:
@@ -216,7 +228,7 @@ def inch_rows() -> tuple[InchRow, ...]:
 
 @cache
 def sites() -> dict[str, SiteRow]:
-    """Sites by key: thigh, deltoid, triceps, upper-arm."""
+    """Sites by key: thigh, deltoid, triceps, upper-arm, ventrogluteal."""
     return {row.key: row for row in _rows("sites", SiteRow, "site")}
 
 

@@ -46,18 +46,18 @@ def explain_unplaced(
     return Unplaced(
         dose=injection.dose,
         what=injection.what,
-        why=f"No room today: {_room_text(injection, body)}.",
+        why=f"No room today: {_room_text(injection, body, policy)}.",
         next_visit=_second_visit(injection, given, body.on),
-        source=room_at(body, injection.options[0].site).row.source,
+        source=room_at(body, injection.options[0].site, policy).row.source,
     )
 
 
-def _room_text(injection: Injection, body: Body) -> str:
+def _room_text(injection: Injection, body: Body, policy: str) -> str:
     seen = dict.fromkeys((option.site, option.limb) for option in injection.options)
     parts = []
     for site in dict.fromkeys(site for site, _ in seen):
         sides = sum(1 for at, _ in seen if at == site)
-        most = room_at(body, site).most
+        most = room_at(body, site, policy).most
         usable = "both sides" if sides == 2 else "one side can be used"
         parts.append(f"{sites()[site].name} takes at most {most} at one visit ({usable})")
     return ", ".join(parts)

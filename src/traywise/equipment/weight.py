@@ -200,6 +200,14 @@ def describe_missing_weight(
 
     site  "thigh" or "deltoid"; age in months, length in mm
     """
+    told = weight_would_move(site, age_months, length_mm, angle_deg)
+    return told or "Weight not given. No reach figures of this age move with it."
+
+
+def weight_would_move(
+    site: str, age_months: float, length_mm: float, angle_deg: float = 90.0
+) -> str | None:
+    """The same where figures of this age were printed by weight and differ; None otherwise."""
     weights = {
         row.kg_from
         for row in studies().values()
@@ -212,10 +220,11 @@ def describe_missing_weight(
     for weight in sorted(weights):
         found = middle_shares(site, age_months, weight, length_mm, angle_deg)
         if found is not None:
-            told.append(f"{100 * found.bone_depth:.0f} from {weight:g} kg")
-    if not told:
-        return "Weight not given. No reach figures of this age were printed by weight."
+            told.append((f"{100 * found.bone_depth:.0f}", weight))
+    if len({share for share, _ in told}) < 2:
+        return None
+    listed = ", ".join(f"{share} from {weight:g} kg" for share, weight in told)
     return (
         f"Weight not given. It moves the children of 100 in whom {length_mm:g} mm would end at "
-        f"bone depth: {', '.join(told)}."
+        f"bone depth: {listed}."
     )

@@ -90,7 +90,7 @@ def route_codes() -> dict[str, RouteCode]:
 
 @cache
 def site_codes() -> dict[str, SiteCode]:
-    """Sites by HL7 0163 code: LT, RT, LA, RA, LD, RD, LVL, RVL, LG, RG, LLFA, RLFA."""
+    """Sites by HL7 0163 code: LT, RT, LA, RA, LD, RD, LVL, RVL, LG, RG, LLFA, RLFA, LVG, RVG."""
     rows = require(*read_rows(CODES / "sites.toml", SiteCode))
     return {row.key: row for row in rows}
 

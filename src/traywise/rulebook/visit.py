@@ -12,11 +12,14 @@ from traywise.rulebook.tables import load_table
 
 
 class VisitSupply(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """An item laid ready for each injection, each syringe to be labelled, or each visit."""
+    """An item laid ready: for each injection, labelled syringe or visit, or where a step asks.
+
+    ``step``: once for each place whose steps need it; ``vial``: shared by all from one vial.
+    """
 
     key: str
     item: str
-    per: Literal["injection", "syringe", "visit"]
+    per: Literal["injection", "syringe", "visit", "step", "vial"]
     count: int
     source: str
 

@@ -11,11 +11,14 @@ from traywise.record.child import Child
 from traywise.rulebook.visit import emergency_doses, watches
 from traywise.screening.findings import Finding
 from traywise.screening.verdicts import Screening
+from traywise.tray.weight_notes import doubtful_weight, missing_weight
 
 
 def visit_cautions(child: Child, on: date, screening: Screening, layout: Layout) -> tuple[str, ...]:
     """Short sentences, most urgent first, none twice. Nothing when nothing is given."""
-    found = [
+    doubt = doubtful_weight(child, on)
+    found = [doubt] if doubt else []
+    found += [
         f"{finding.why}: {finding.text}"
         for finding in screening.findings
         if not finding.blocks and finding.kind != "not a reason"
@@ -26,6 +29,7 @@ def visit_cautions(child: Child, on: date, screening: Screening, layout: Layout)
         if finding.kind == "not a reason"
     ]
     found += layout.cautions
+    found += missing_weight(child, on, layout.places)
     found += [fault.text for fault in screening.faults]
     if layout.places:
         found += _watching(child, on)

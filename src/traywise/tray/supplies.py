@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from traywise.equipment.place import PlaceEquipment
 from traywise.rulebook.vaccines import vaccines
-from traywise.rulebook.visit import visit_supplies
+from traywise.rulebook.visit import VisitSupply, visit_supplies
 from traywise.tray.plan import Place, Supply
 
 _Key = tuple[str, int | None, int | None, float | None]
@@ -27,19 +27,39 @@ def supplies_of(places: Sequence[Place], spots: Sequence[PlaceEquipment]) -> tup
         diluent = vaccines()[place.vaccine].diluent
         if place.use_within_minutes is not None and diluent is not None and spot.part == 1:
             counts[f"{place.name} diluent ({diluent.name})", None, None, None] += 1
-    injections = sum(place.angle_deg is not None for place in places)
-    labelled = sum(spot.syringe_ml is not None for spot in spots)
-    times = {"injection": injections, "syringe": labelled, "visit": 1 if places else 0}
+    times = {
+        "injection": sum(spot.site_key is not None for spot in spots),
+        "syringe": sum(spot.syringe_ml is not None for spot in spots),
+        "visit": 1 if places else 0,
+    }
     for row in visit_supplies():
-        if times[row.per]:
-            counts[row.item, None, None, None] += row.count * times[row.per]
+        number = times.get(row.per, 0)
+        if row.per in ("step", "vial"):
+            number = _asked_by_steps(row, places, spots)
+        if number:
+            counts[row.item, None, None, None] += row.count * number
     return _in_order(counts)
 
 
+def _asked_by_steps(
+    row: VisitSupply, places: Sequence[Place], spots: Sequence[PlaceEquipment]
+) -> int:
+    """How many places ask for the item in their steps; of one lot once, where a vial shares it."""
+    asking = [
+        (place.vaccine, place.lot)
+        for place, spot in zip(places, spots, strict=True)
+        if row.key in spot.needs
+    ]
+    return len(set(asking)) if row.per == "vial" else len(asking)
+
+
 def supplies_together(trays: Iterable[Sequence[Supply]]) -> tuple[Supply, ...]:
-    """What several trays need together; what a visit needs once, a room needs once as well."""
+    """What several trays need together; what a visit needs once, a room needs once as well.
+
+    What is needed once a vial is named so: the trays do not know how many vials will be opened.
+    """
     counts: Counter[_Key] = Counter()
-    once = {row.item for row in visit_supplies() if row.per == "visit"}
+    once = {row.item for row in visit_supplies() if row.per in ("visit", "vial")}
     for supplies in trays:
         for supply in supplies:
             key = (supply.item, supply.gauge, supply.length_mm, supply.volume_ml)

@@ -72,6 +72,7 @@ def test_a_clinics_own_table_is_followed_and_named(own_table):
 FAULTY = [
     (OWN.replace("default_mm = 22", "default_mm = 25"), "equipment.E004"),
     (OWN.replace("gauges = [23]", "gauges = []"), "equipment.E004"),
+    (OWN.replace("default_mm = 22", 'device = "points"'), "equipment.E004"),
     (OWN.replace("[[policy]]", "[[police]]"), "equipment.E003"),
     (OWN.replace('"clinic-x"', '"acip-2024"'), "equipment.E003"),
     (OWN.replace('falls_back_to = "acip-2024"', ""), "equipment.E003"),
@@ -107,12 +108,13 @@ def test_the_shipped_tables_agree_with_themselves():
     listed = {(row.route, row.site) for row in needle_rows()}
     assert {(row.route, site) for row in choice_rows() for site in row.sites} == listed
     assert {"spacing-mm", "bleeding-gauge", "live-gap-days"} <= set(rules())
-    assert {row.route for row in technique_rows()} == {"IM", "SC", "ID", "PO", "NAS"}
+    assert {row.route for row in technique_rows()} == {"IM", "SC", "ID", "PC", "PO", "NAS"}
 
 
 def test_every_age_has_one_row_of_room_for_each_site_and_limb():
-    for at in {row.at for row in limb_rows()}:
-        spans = sorted((row.age_from, row.age_before) for row in limb_rows() if row.at == at)
+    for at, policy in {(row.at, row.policy) for row in limb_rows()}:
+        rows = [row for row in limb_rows() if (row.at, row.policy) == (at, policy)]
+        spans = sorted((row.age_from, row.age_before) for row in rows)
         assert str(spans[0][0]) == "birth"
         assert str(spans[-1][1]) == "19 years"
         assert all(one[1] == two[0] for one, two in pairwise(spans))

@@ -88,7 +88,8 @@ def test_sides_and_description_are_written() -> None:
 
 
 def test_a_site_off_the_figure_is_written_not_dropped() -> None:
-    svg = body_map_svg("child", [Mark(6, "LG"), Mark(7, "<x>")])
+    svg = body_map_svg("child", [Mark(5, "LVG"), Mark(6, "LG"), Mark(7, "<x>")])
+    assert "5: left hip, ventrogluteal (not on this figure)" in svg
     assert "6: left gluteus medius (not on this figure)" in svg
     assert "7: &lt;x&gt; (not on this figure)" in svg
     assert places(svg) == {}

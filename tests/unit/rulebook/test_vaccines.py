@@ -28,7 +28,7 @@ def test_every_row_is_whole(vaccine: Vaccine):
     assert 0 <= vaccine.soreness <= 5
     assert set(vaccine.presentations) <= PRESENTATIONS
     assert set(vaccine.latex_in) <= set(vaccine.presentations)
-    assert set(vaccine.routes) <= {"IM", "SC", "PO", "NAS", "ID"}
+    assert set(vaccine.routes) <= {"IM", "SC", "PO", "NAS", "ID", "PC"}
     assert set(vaccine.places) <= set(vaccine.groups)
     assert {extra.group for extra in vaccine.extra_doses} <= set(vaccine.groups)
     assert not vaccine.line or vaccine.line_group in vaccine.groups
