@@ -11,6 +11,14 @@ FAULTS: dict[str, tuple[str, str]] = {
     "session.E003": ("A child stands twice on the roster.", "Keep one line."),
     "session.E004": ("A child was assessed for another day.", "Assess for the session's day."),
     "session.E005": ("An appointment lies outside the session.", "Correct one of them."),
+    # the forecast of needles
+    "needles.E201": ("The file of visits is no JSON.", "Give what tray or session printed."),
+    "needles.E202": ("An entry is no tray.", "Give what tray or session printed."),
+    "needles.E203": ("The file holds no visit.", "Give trays, a session or lines of use."),
+    "needles.E204": ("A line names no visit.", "Write which visit uses this."),
+    "needles.E206": ("A figure of a stock line cannot be.", "Correct the line."),
+    "needles.W205": ("A column is not used.", "Leave it or take it out."),
+    # lots and units
     "session.E010": ("The lot is not on the shelf.", "Correct the lot number."),
     "session.E011": ("Nothing lies in that unit.", "Correct the unit."),
     # what the check of a plan may find
