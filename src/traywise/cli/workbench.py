@@ -45,13 +45,16 @@ def restore(file: Path) -> None:
     from traywise.workbench.backup import put_keys_back, read_backup
     from traywise.workbench.backup import restore as bring_back
 
+    keys: Path | None = None
     try:
         parts = read_backup(file)
         if "TRAYWISE_CHAIN_KEY" not in os.environ:
-            put_keys_back(parts, serving.default_home())
+            keys = put_keys_back(parts, serving.default_home())
         serving.prepare()
         count = bring_back(parts)
     except InputError as error:
+        if keys is not None:
+            keys.unlink()  # nothing was restored: the folder is free for another try
         _refuse(error)
     else:
         click.echo(f"{count} rows restored; the seals of ledger and trail hold.")

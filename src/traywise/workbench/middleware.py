@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
@@ -60,3 +61,24 @@ def upload_limit(get_response: Handler) -> Handler:
         return get_response(request)
 
     return handle
+
+
+class NoZeroSigns:
+    """No name or reason holds the sign of number zero, and PostgreSQL can keep none."""
+
+    def __init__(self, get_response: Handler):
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(self, request: HttpRequest, *view: Any) -> HttpResponse | None:
+        """A refusal, or None to go on; it comes after the form's token was checked."""
+        for fields in (request.GET, request.POST):
+            if any("\0" in text for name, texts in fields.lists() for text in (name, *texts)):
+                return HttpResponse(
+                    "What was sent holds a sign that no keyboard writes. Nothing was recorded.",
+                    status=400,
+                    content_type="text/plain; charset=utf-8",
+                )
+        return None

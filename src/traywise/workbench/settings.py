@@ -59,10 +59,10 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "traywise.workbench.middleware.page_headers",
     "traywise.workbench.middleware.upload_limit",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
-    "traywise.workbench.middleware.page_headers",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -70,7 +70,8 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "traywise.workbench.accounts.resting.rest_when_idle",
+    "traywise.workbench.accounts.resting.RestWhenIdle",
+    "traywise.workbench.middleware.NoZeroSigns",
 ]
 
 ROOT_URLCONF = "traywise.workbench.urls"
@@ -136,7 +137,9 @@ if BEHIND_TLS:
     SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
     SECURE_HSTS_PRELOAD = True
-    CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS]
+    CSRF_TRUSTED_ORIGINS = [
+        f"https://{'*' if host.startswith('.') else ''}{host}" for host in ALLOWED_HOSTS
+    ]
 
 UPLOAD_LIMIT_BYTES = 8 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024

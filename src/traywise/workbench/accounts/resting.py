@@ -9,26 +9,37 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from typing import Any
 from urllib.parse import urlencode
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 
 OPEN_PATHS = ("/static/", "/wake/", "/sign-out/", "/sign-in/", "/healthy/")
+NEVER_HELD = ("csrfmiddlewaretoken", "password", "pin", "code")
 HELD = "held"
 LAST = "last_touch"
 RESTS = "rests"
 WRITE_EVERY_SECONDS = 20
 
 
-def rest_when_idle(
-    get_response: Callable[[HttpRequest], HttpResponse],
-) -> Callable[[HttpRequest], HttpResponse]:
-    """Middleware: send an idle person's requests to the waking page."""
+class RestWhenIdle:
+    """Middleware: send an idle person's requests to the waking page.
 
-    def handle(request: HttpRequest) -> HttpResponse:
+    It looks when the view is known, after the form's token was checked: what another page
+    made this browser send is never held and offered as the person's own.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]):
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(self, request: HttpRequest, *view: Any) -> HttpResponse | None:
+        """The waking page, or None to go on."""
         if request.path.startswith(OPEN_PATHS) or not request.user.is_authenticated:
-            return get_response(request)
+            return None
         now = time.time()
         last = request.session.get(LAST, now)
         if request.session.get(RESTS) or now - last > settings.REST_MINUTES * 60:
@@ -36,9 +47,7 @@ def rest_when_idle(
         polled = request.method == "GET" and request.htmx and "stamp" in request.GET
         if not polled and (now - last > WRITE_EVERY_SECONDS or LAST not in request.session):
             request.session[LAST] = now
-        return get_response(request)
-
-    return handle
+        return None
 
 
 def _to_waking(request: HttpRequest) -> HttpResponse:
@@ -51,7 +60,7 @@ def _to_waking(request: HttpRequest) -> HttpResponse:
                 [name, value]
                 for name, values in request.POST.lists()
                 for value in values
-                if name != "csrfmiddlewaretoken" and "password" not in name and "pin" not in name
+                if not any(word in name for word in NEVER_HELD)
             ],
         }
     elif not request.htmx:

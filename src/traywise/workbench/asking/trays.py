@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import logging
 from datetime import date
 
 import msgspec
@@ -29,6 +30,7 @@ from traywise.workbench.asking.shelf_rows import whole_shelf
 from traywise.workbench.day.models import Appointment
 from traywise.workbench.shelf.models import Lot, Supply
 
+_log = logging.getLogger("django.traywise")  # where the server's own faults are written
 ENOUGH = 2  # a child takes at most two doses of one lot; more in it changes no tray
 
 
@@ -192,7 +194,11 @@ def wishes_of(visit: Appointment) -> tuple[Wish, ...]:
 
 
 def tray_of(visit: Appointment, stock: Stock | None = None) -> Tray | None:
-    """What this visit's pages show; None when the rulebook cannot answer."""
+    """What this visit's pages show; None when the rulebook cannot answer.
+
+    A fault of the program at one child is logged and takes nothing from the other children:
+    the day's board stands, and this child's own page fails openly.
+    """
     if visit.giving_at is not None:
         laid = laid_tray(visit)
         if laid is not None:
@@ -200,4 +206,7 @@ def tray_of(visit: Appointment, stock: Stock | None = None) -> Tray | None:
     try:
         return planned(visit, stock).tray
     except TraywiseError:
+        return None
+    except Exception:  # noqa: BLE001 - whatever it is, the other children need their trays
+        _log.exception("the tray of visit %s cannot be composed", visit.pk)
         return None

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET, require_POST
 from traywise.workbench.accounts.roles import needs
 from traywise.workbench.audit.chain import find_break
 from traywise.workbench.audit.models import AuditEntry, note
+from traywise.workbench.audit.seen import note_seen
 from traywise.workbench.ledger.models import LedgerEntry
 
 PER_PAGE = 60
@@ -25,6 +26,7 @@ def trail(request: HttpRequest) -> HttpResponse:
     if child:
         entries = entries.filter(child__icontains=child)
     page = Paginator(entries, PER_PAGE).get_page(request.GET.get("page"))
+    note_seen(request, "the trail", child[:80])
     return render(request, "audit/trail.html", {"page": page, "who": who, "child": child})
 
 

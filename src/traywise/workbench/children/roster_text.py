@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import re
 from typing import NamedTuple
 
@@ -71,6 +70,8 @@ def cell_at(text: str, at: str) -> Cell | None:
 def mend_cell(text: str, line: int, column: int, value: str) -> str:
     """The text with one cell replaced; everything else stays as it was typed."""
     rows = _rows(text)
+    if column >= max((len(cells) for _, cells in rows), default=0):
+        return text  # no such column: nothing to mend
     out = io.StringIO(newline="")
     writer = csv.writer(out, delimiter=find_separator(text), lineterminator="\n")
     for start, cells in rows:
@@ -90,7 +91,10 @@ def entry_text(text: str, line: int) -> str:
 
 def mend_entry(text: str, line: int, entry: str) -> str:
     """The text with one JSON entry replaced by what was typed."""
-    start, end = _entry_span(text, line)
+    try:
+        start, end = _entry_span(text, line)
+    except KeyError:
+        return text  # the entry is gone, mended by somebody else
     kept_lines = text[start:end].count("\n")
     new = entry.strip().replace("\r\n", "\n")
     # The same number of lines, so that the entries after it keep their places.
@@ -103,10 +107,8 @@ def _entry_span(text: str, line: int) -> tuple[int, int]:
     pieces = [piece for piece in split_json(text, "roster") if piece.line == line]
     if not pieces:
         raise KeyError(line)
-    start = pieces[0].start
-    try:
-        _, end = json.JSONDecoder().raw_decode(text, start)
-    except json.JSONDecodeError:
+    start, end = pieces[0].start, pieces[0].end
+    if end is None:  # broken: its line is shown
         newline = text.find("\n", start)
         end = newline if newline >= 0 else len(text)
     return start, end

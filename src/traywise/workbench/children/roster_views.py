@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from traywise.workbench.accounts.roles import needs
 from traywise.workbench.audit.models import note
+from traywise.workbench.audit.seen import note_seen
 from traywise.workbench.children.forms import RosterForm
 from traywise.workbench.children.models import DraftRow, Import
 from traywise.workbench.children.roster_text import (
@@ -24,23 +24,17 @@ from traywise.workbench.children.roster_text import (
     mend_entry,
 )
 from traywise.workbench.children.taking_in import read_again, text_of
+from traywise.workbench.day.day_text import day_of
 
 SHOWN_ROWS = 50
 LONGEST_SHOWN = 200_000
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise Http404 from None
 
 
 @needs("receive children")
 @require_http_methods(["GET", "POST"])
 def roster(request: HttpRequest, text: str) -> HttpResponse:
     """Drop a file, and see what still waits from earlier ones."""
-    day = _day(text)
+    day = day_of(text)
     form = RosterForm(request.POST or None, request.FILES or None)
     if request.method == "POST" and form.is_valid():
         file = form.cleaned_data["file"]
@@ -74,6 +68,7 @@ def import_one(request: HttpRequest, pk: int) -> HttpResponse:
         read_again(source, request.user)
         _say_how_it_went(request, source)
         return redirect("import", pk)
+    note_seen(request, f"roster {source.pk}", "")
     waiting = source.rows.filter(state=DraftRow.WAITING)
     rows = [_shown(source, row) for row in waiting[:SHOWN_ROWS]]
     return render(
@@ -117,12 +112,13 @@ def _mend(source: Import, request: HttpRequest) -> None:
     mended = []
     for name, value in request.POST.items():
         parts = name.split("-")
-        if parts[0] == "cell" and len(parts) == 3 and all(p.isdigit() for p in parts[1:]):
-            source.text = mend_cell(source.text, int(parts[1]), int(parts[2]), value)
-            mended.append(f"line {parts[1]}")
-        elif parts[0] == "entry" and len(parts) == 2 and parts[1].isdigit():
-            source.text = mend_entry(source.text, int(parts[1]), value)
-            mended.append(f"line {parts[1]}")
+        where = [int(p) for p in parts[1:] if p.isascii() and p.isdigit() and len(p) < 8]
+        if parts[0] == "cell" and len(parts) == 3 and len(where) == 2:
+            source.text = mend_cell(source.text, where[0], where[1], value)
+            mended.append(f"line {where[0]}")
+        elif parts[0] == "entry" and len(parts) == 2 and len(where) == 1:
+            source.text = mend_entry(source.text, where[0], value)
+            mended.append(f"line {where[0]}")
         elif name == "whole":
             source.text = value
             mended.append("the whole text")

@@ -16,6 +16,7 @@ from traywise.workbench.children.roster_text import read_roster
 from traywise.workbench.day.events import tell
 from traywise.workbench.day.models import Appointment
 
+MOST_CHILDREN = 2000  # of one day's roster
 ARCHIVE_STARTS = (
     b"PK\x03\x04",
     b"\x1f\x8b",
@@ -47,12 +48,19 @@ def text_of(data: bytes, name: str) -> tuple[str | None, list[Fault]]:
 def read_again(source: Import, by: Any) -> None:
     """Read the kept text; take in what is good now, keep the rest with its faults."""
     result = read_roster(source.text, source.file_name, source.date_order)
+    entries, faults = result.entries, result.faults
+    if len(entries) > MOST_CHILDREN:
+        text = (
+            f"{len(entries)} children stand in this file; a roster of one day has at most "
+            f"{MOST_CHILDREN}. None was taken in. Bring in only the children of this day."
+        )
+        entries, faults = (), (Fault("workbench.E003", source.file_name, text),)
     with transaction.atomic():
-        source.file_faults = [[f.code, f.at, f.text] for f in result.faults]
+        source.file_faults = [[f.code, f.at, f.text] for f in faults]
         source.save()
         settled = set(source.rows.exclude(state=DraftRow.WAITING).values_list("entry", flat=True))
         source.rows.filter(state=DraftRow.WAITING).delete()
-        for entry in result.entries:
+        for entry in entries:
             if entry.at[:300] not in settled:
                 _take_or_keep(source, entry, by)
 
@@ -61,7 +69,7 @@ def _take_or_keep(source: Import, entry: Entry, by: Any) -> None:
     row = DraftRow(
         source=source,
         entry=entry.at[:300],
-        child_id_text=entry.id or "",
+        child_id_text=(entry.id or "")[:200],
         faults=[[f.code, f.at, f.text] for f in entry.faults],
     )
     if entry.child is not None:
@@ -76,6 +84,11 @@ def _take_or_keep(source: Import, entry: Entry, by: Any) -> None:
 
 def _conflict(came: Child, at: str) -> Fault | None:
     """The same id with another date of birth is another child, or a slip: a person decides."""
+    for word, text, field in (("id", came.id, "record_id"), ("name", came.name or "", "name")):
+        most = ChildRecord._meta.get_field(field).max_length
+        if len(text) > most or "\0" in text:
+            words = f"The {word} may have {most} letters at most; this one has {len(text)}."
+            return Fault("workbench.E011", f"{at}, column {word}", words)
     kept = ChildRecord.objects.filter(record_id=came.id).first()
     if kept is None or kept.born == came.born:
         return None

@@ -46,6 +46,8 @@ def children(request: HttpRequest) -> HttpResponse:
     page = Paginator(found, PER_PAGE).get_page(request.GET.get("page"))
     if text:
         note(request, "searched children", detail=text)
+    else:
+        note_seen(request, "the list of children", "")
     context = {"page": page, "q": text, "day": request.GET.get("day", "")}
     return render(request, "children/children.html", context)
 

@@ -18,6 +18,7 @@ from traywise.errors import TraywiseError
 from traywise.workbench.accounts.roles import needs
 from traywise.workbench.asking.trays import plan_day_together, stock_now
 from traywise.workbench.audit.models import note
+from traywise.workbench.audit.seen import note_seen
 from traywise.workbench.children.models import ChildRecord, DraftRow
 from traywise.workbench.day.board import (
     board_stamp,
@@ -26,6 +27,7 @@ from traywise.workbench.day.board import (
     summarise,
     supplies_of,
 )
+from traywise.workbench.day.day_text import day_of
 from traywise.workbench.day.events import tell
 from traywise.workbench.day.forms import AddVisitForm
 from traywise.workbench.day.models import ARRIVED, EXPECTED, WATCHED, Appointment, DayEvent
@@ -38,13 +40,6 @@ RECENT_CHANGES = 5
 @require_GET
 def today(request: HttpRequest) -> HttpResponse:
     return day(request, timezone.localdate().isoformat())
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise Http404 from None
 
 
 def _board(day_: date) -> dict[str, Any]:
@@ -79,7 +74,8 @@ def _drawn_board(request: HttpRequest, day_: date, stamp: str) -> SafeString:
 @needs("look")
 @require_GET
 def day(request: HttpRequest, text: str) -> HttpResponse:
-    day_ = _day(text)
+    day_ = day_of(text)
+    note_seen(request, f"the day {day_}", "")
     context = {
         "day": day_,
         "board": _drawn_board(request, day_, board_stamp(day_)),
@@ -94,7 +90,7 @@ def day(request: HttpRequest, text: str) -> HttpResponse:
 @require_GET
 def board(request: HttpRequest, text: str) -> HttpResponse:
     """The board alone; 204 when the screen that asks is up to date."""
-    day_ = _day(text)
+    day_ = day_of(text)
     stamp = board_stamp(day_)
     if request.GET.get("stamp") == stamp:
         return HttpResponse(status=204)
@@ -105,7 +101,7 @@ def board(request: HttpRequest, text: str) -> HttpResponse:
 @require_POST
 def plan(request: HttpRequest, text: str) -> HttpResponse:
     """All trays not begun, planned together against the shelf as a whole."""
-    day_ = _day(text)
+    day_ = day_of(text)
     try:
         count = plan_day_together(day_)
     except TraywiseError as error:
@@ -121,14 +117,14 @@ def plan(request: HttpRequest, text: str) -> HttpResponse:
 @require_GET
 def picks(request: HttpRequest, text: str) -> HttpResponse:
     """The pick list for paper."""
-    return render(request, "day/picks.html", _board(_day(text)))
+    return render(request, "day/picks.html", _board(day_of(text)))
 
 
 @needs("receive children")
 @require_http_methods(["GET", "POST"])
 def add(request: HttpRequest, text: str, pk: int) -> HttpResponse:
     """Give a known child a place on the day."""
-    day_, child = _day(text), get_object_or_404(ChildRecord, pk=pk)
+    day_, child = day_of(text), get_object_or_404(ChildRecord, pk=pk)
     form = AddVisitForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
@@ -160,6 +156,8 @@ def step(request: HttpRequest, pk: int, name: str) -> HttpResponse:
         raise Http404
     states, field, words = STEPS[name]
     if request.POST.get("back"):
+        if getattr(visit, field) is not None:
+            note(request, "took a step back", visit.child.record_id, words)
         Appointment.objects.filter(pk=pk).update(**{field: None, "changed_at": timezone.now()})
         tell(visit.day, f"{visit.child.name}: “{words}” was taken back", request.user)
     elif visit.state in states:

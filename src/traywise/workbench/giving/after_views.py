@@ -27,13 +27,14 @@ from traywise.workbench.asking.history import before_today, whole_child
 from traywise.workbench.asking.trays import tray_of
 from traywise.workbench.audit.models import note
 from traywise.workbench.day.board import visits_of
+from traywise.workbench.day.day_text import day_of
 from traywise.workbench.day.events import tell, touch
 from traywise.workbench.day.models import AWAY, LEFT, WATCHED, Appointment
 from traywise.workbench.giving.visit import facts, find_visit, round_of
 from traywise.workbench.ledger.correcting import note_reaction
 from traywise.workbench.ledger.models import REACTION
 from traywise.workbench.shelf.models import Lot
-from traywise.workbench.shelf.views import fresh_key
+from traywise.workbench.shelf.presses import fresh_key, press_of
 
 LANGUAGES = ("en", "es")
 PAPERS = ("a4", "a5", "us-letter")
@@ -82,7 +83,7 @@ def reaction(request: HttpRequest, pk: int) -> HttpResponse:
     if visit.state not in (WATCHED, LEFT) or not what:
         messages.warning(request, "Write what was seen.")
         return redirect("after", pk)
-    key = f"reaction-{request.POST.get('key') or fresh_key()}"[:80]
+    key = f"reaction-{visit.pk}-{press_of(request)}"
     body = {
         "what": what[:600],
         "done": done[:600],
@@ -135,10 +136,7 @@ def tray_paper(request: HttpRequest, pk: int) -> HttpResponse:
 @require_GET
 def day_paper(request: HttpRequest, text: str) -> HttpResponse:
     """Sheets and labels of all trays of a day that are not given yet, in one PDF."""
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        raise Http404 from None
+    day = day_of(text)
     waiting = [v for v in visits_of(day) if v.state not in (WATCHED, LEFT, AWAY)]
     sheets = [sheet_ for visit in waiting if (sheet_ := _tray_sheet(visit)) is not None]
     if not sheets:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -12,7 +14,7 @@ from traywise.paper.wording import needle_words
 from traywise.rulebook.codes import site_codes
 from traywise.tray.plan import Place
 from traywise.workbench.accounts.roles import needs
-from traywise.workbench.asking.changes import choices_for, groups_key, need_behind
+from traywise.workbench.asking.changes import choices_for, groups_key, lot_key, need_behind
 from traywise.workbench.asking.trays import (
     child_of,
     compose_for,
@@ -28,6 +30,7 @@ from traywise.workbench.giving.models import TrayChange
 from traywise.workbench.giving.visit import facts, find_visit
 
 KINDS = ("lot", "site", "needle")
+_NEEDLE = re.compile(r"[1-9][0-9]?x[1-9][0-9]?")  # gauge and mm
 
 
 def _changeable(visit: Appointment, number: int) -> Place:
@@ -52,7 +55,7 @@ def change(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     composed = compose_for(visit, stock)
     need = need_behind(composed, child_of(visit), visit.day, decided_groups(visit))
     may, may_not = choices_for(place, need, stock.lots)
-    listed = {code for row in sites().values() for code in (row.left, row.right)}
+    listed = _listed_sites()
     context = facts(visit) | {
         "place": place,
         "lots": may,
@@ -84,17 +87,24 @@ def _keep(request: HttpRequest, visit: Appointment, place: Place) -> None:
 
 
 def _known(place: Place, what: str, value: str) -> bool:
+    """Only what there is: a crafted choice must not stand on the tray."""
+    if what == "lot":
+        return value in {lot_key(lot) for lot in stock_now().lots}
+    if place.site is None:
+        return False  # by mouth or nose: no limb, no needle
     if what == "needle":
-        gauge, _, length = value.partition("x")
-        return gauge.isdecimal() and length.isdecimal() and len(value) < 8
-    if what == "site":
-        return value in site_codes() and value != place.site
-    return value.count("|") == 4
+        # One that no table lists may be tried: the tray then says what it breaks.
+        return _NEEDLE.fullmatch(value) is not None
+    return value in _listed_sites() and value != place.site
+
+
+def _listed_sites() -> set[str]:
+    return {code for row in sites().values() for code in (row.left, row.right)}
 
 
 def _write(request: HttpRequest, visit: Appointment, groups: str, what: str, value: str) -> None:
     TrayChange.objects.create(
-        visit=visit, group=groups[:40], what=what, value=value[:60], by=request.user
+        visit=visit, group=groups[:40], what=what, value=value[:160], by=request.user
     )
     note(request, "changed the tray", visit.child.record_id, f"{groups}: {what} {value or 'back'}")
 
@@ -105,7 +115,8 @@ def decide(request: HttpRequest, pk: int) -> HttpResponse:
     """A group that the schedule leaves to child, parent and clinician: give it, or not today."""
     visit = find_visit(request, pk, "the tray")
     group, value = request.POST.get("group", "")[:40], request.POST.get("value", "")
-    if visit.state in (EXPECTED, ARRIVED) and group and value in ("give", "not today"):
+    known = compose_for(visit, stock_now()).answer.groups
+    if visit.state in (EXPECTED, ARRIVED) and group in known and value in ("give", "not today"):
         TrayChange.objects.create(
             visit=visit, group=group, what="decided", value=value, by=request.user
         )

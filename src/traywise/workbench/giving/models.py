@@ -44,7 +44,7 @@ class TrayChange(models.Model):
     what = models.CharField(
         max_length=10, choices=[(w, w) for w in ("lot", "site", "needle", "decided")]
     )
-    value = models.CharField(max_length=60)
+    value = models.CharField(max_length=160)  # a lot's line names lot, unit and funding
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT)
 

@@ -43,6 +43,7 @@ from traywise.workbench.giving.recording import press_key, record_dose
 from traywise.workbench.giving.visit import Round, facts, find_visit, round_of
 
 REASON_LETTERS = 5  # a reason of fewer letters is none
+LONGEST_REASON = 300  # as the form's own limit
 
 
 @needs("look")
@@ -254,7 +255,7 @@ def _confirm(
     checked: Checked,
 ) -> HttpResponse:
     """Record the dose, unless a stop stands that this person may not or did not pass."""
-    reason = request.POST.get("reason", "").strip()
+    reason = request.POST.get("reason", "").strip()[:LONGEST_REASON]
     if checked.stops:
         barred = not all(stop.may_be_passed_by(request.user.role) for stop in checked.stops)
         if barred or len(reason) < REASON_LETTERS:

@@ -20,7 +20,7 @@ from traywise.workbench.ledger.effects import GivenDose, standing_doses
 from traywise.workbench.ledger.forms import ChangeForm, UndoForm
 from traywise.workbench.ledger.models import GIVEN, LedgerEntry
 from traywise.workbench.ledger.words import lines_of
-from traywise.workbench.shelf.views import fresh_key
+from traywise.workbench.shelf.presses import fresh_key, press_of
 
 PER_PAGE = 50
 
@@ -95,7 +95,7 @@ def correct(request: HttpRequest, pk: int, how: str) -> HttpResponse:
 
 def _write(request: HttpRequest, found: LedgerEntry, form: Any) -> None:
     data = form.cleaned_data
-    key = f"correct-{request.POST.get('key') or fresh_key()}"[:70]
+    key = f"correct-{found.pk}-{press_of(request)}"
     if isinstance(form, UndoForm):
         undo_dose(
             found,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable
 from typing import Any
 
@@ -29,14 +28,10 @@ from traywise.workbench.shelf.forms import (
 )
 from traywise.workbench.shelf.models import Lot, OpenVial, StockEntry, Supply
 from traywise.workbench.shelf.order import order_list
+from traywise.workbench.shelf.presses import fresh_key, press_of
 from traywise.workbench.shelf.stock import count_again, move
 
 SOON_DAYS = 30  # a line of this page: what ends within a month is marked
-
-
-def fresh_key() -> str:
-    """Names one press of one form as it was shown."""
-    return secrets.token_urlsafe(18)
 
 
 def _lot_line(lot: Lot) -> dict[str, Any]:
@@ -123,7 +118,7 @@ def _receive(request: HttpRequest, form: ReceiveForm) -> Lot:
             data["doses"],
             StockEntry.RECEIVED,
             by=request.user,
-            key=f"receive-{request.POST.get('key') or fresh_key()}",
+            key=f"receive-{lot.pk}-{press_of(request)}",
         )
         note(request, "received doses", detail=f"{data['doses']} of lot {lot.lot}")
     return lot
@@ -167,18 +162,13 @@ def lot_move(request: HttpRequest, pk: int, what: str) -> HttpResponse:
     return _lot_page(request, lot_, bad) if bad else redirect("lot", pk)
 
 
-def _key(request: HttpRequest, what: str) -> str:
-    return f"{what}-{request.POST.get('key') or fresh_key()}"[:80]
-
-
 def _count(request: HttpRequest, lot_: Lot) -> dict[str, forms.Form] | None:
     form = CountForm(request.POST)
     if not form.is_valid():
         return {"count_form": form}
     data = form.cleaned_data
-    entry = count_again(
-        lot_, data["found"], by=request.user, key=_key(request, "count"), note=data["note"]
-    )
+    key = f"count-{lot_.pk}-{press_of(request)}"
+    entry = count_again(lot_, data["found"], by=request.user, key=key, note=data["note"])
     note(request, "counted a lot", detail=f"lot {lot_.lot}: {data['found']} found")
     messages.success(
         request, f"Counted: {entry.delta:+d}." if entry else "Counted: as many as expected."
@@ -196,7 +186,7 @@ def _waste(request: HttpRequest, lot_: Lot) -> dict[str, forms.Form] | None:
         -data["doses"],
         StockEntry.WASTED,
         by=request.user,
-        key=_key(request, "waste"),
+        key=f"waste-{lot_.pk}-{press_of(request)}",
         note=data["note"],
     )
     note(request, "wasted doses", detail=f"{data['doses']} of lot {lot_.lot}: {data['note']}")
@@ -247,7 +237,10 @@ def _open(request: HttpRequest, lot_: Lot) -> None:
 
 def _close(request: HttpRequest, lot_: Lot) -> None:
     """An open vial goes: what is left in it is written off."""
-    vial = get_object_or_404(OpenVial, pk=request.POST.get("vial"), lot=lot_, closed_at=None)
+    wanted = request.POST.get("vial", "")
+    vial = next((v for v in open_vials(lot_) if str(v.pk) == wanted), None)
+    if vial is None:
+        raise Http404
     left = vial.doses_left
     with transaction.atomic():
         if left:
