@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Literal
 
 import click
+import msgspec
 
 from traywise.cli.input import (
     asked_groups,
@@ -19,9 +20,11 @@ from traywise.cli.input import (
 )
 from traywise.cli.option_types import DATE_ORDER, DAY, DOSES, read_clock
 from traywise.cli.output import keep_inputs, writing
-from traywise.tray.compose import compose_tray
+from traywise.record.child import Child
+from traywise.tray.compose import Visit, compose_tray
 
-PAPERS: dict[str, Literal["a4", "a5", "us-letter"]] = {
+PaperSize = Literal["a4", "a5", "us-letter"]
+PAPERS: dict[str, PaperSize] = {
     "a4": "a4",
     "a5": "a5",
     "us-letter": "us-letter",
@@ -44,6 +47,12 @@ PAPERS: dict[str, Literal["a4", "a5", "us-letter"]] = {
 @click.option("--ask-for", multiple=True, help="Give a group left to shared decision.")
 @click.option("--json", "as_json", is_flag=True, help="JSON instead of text.")
 @click.option("--pdf", type=click.Path(dir_okay=False, path_type=Path), help="Printed sheet.")
+@click.option(
+    "--parent-sheet",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Sheet to take home, for when all places were given.",
+)
+@click.option("--language", type=click.Choice(["en", "es"]), default="en", show_default=True)
 @click.option("--paper", type=click.Choice(list(PAPERS)), default="a4", show_default=True)
 def tray(
     file: Path,
@@ -59,14 +68,18 @@ def tray(
     ask_for: tuple[str, ...],
     as_json: bool,
     pdf: Path | None,
+    parent_sheet: Path | None,
+    language: Literal["en", "es"],
     paper: str,
 ) -> None:
     """The tray of the one child in FILE: products, sites, needles, order, reasons.
 
     Exit status: 0 composed, 1 the record cannot be used, 2 wrong command line.
     """
-    if pdf is not None:
-        keep_inputs([pdf], [file, dose_file, shelf_file, supplies_file])
+    keep_inputs(
+        [path for path in (pdf, parent_sheet) if path is not None],
+        [file, dose_file, shelf_file, supplies_file],
+    )
     name = edition_name(edition)
     policy, asked = needle_policy_name(needle_policy), asked_groups(name, ask_for)
     now_at = None if at_time is None else read_clock(at_time)
@@ -87,14 +100,11 @@ def tray(
         funding=funding,
         asked=asked,
     )
+    size = PAPERS[paper]
     if pdf is not None:
-        # Imported late: the text needs no typesetting.
-        from traywise.paper.sheet import tray_sheet_pdf
-
-        sheet = tray_sheet_pdf(child, visit.answer, visit.tray, day, paper=PAPERS[paper])
-        with writing(pdf):
-            pdf.write_bytes(sheet)
-        click.echo(f"Wrote {pdf}", err=True)
+        _write(pdf, _sheet(child, visit, day, size))
+    if parent_sheet is not None:
+        _write(parent_sheet, _parent_sheet(child, visit, day, language, size))
     if as_json:
         from traywise.tray.tray_json import visit_line
 
@@ -104,3 +114,28 @@ def tray(
 
     show_faults(faults)
     click.echo(tray_text(child, visit.answer, visit.tray, day))
+
+
+def _write(path: Path, content: bytes) -> None:
+    with writing(path):
+        path.write_bytes(content)
+    click.echo(f"Wrote {path}", err=True)
+
+
+# Imported late: the text needs no typesetting.
+
+
+def _sheet(child: Child, visit: Visit, day: date, size: PaperSize) -> bytes:
+    from traywise.paper.sheet import tray_sheet_pdf
+
+    return tray_sheet_pdf(child, visit.answer, visit.tray, day, paper=size)
+
+
+def _parent_sheet(
+    child: Child, visit: Visit, day: date, language: Literal["en", "es"], size: PaperSize
+) -> bytes:
+    from traywise.paper.parent_sheet import parent_sheet_pdf
+
+    groups = visit.tray.afterwards or visit.answer.groups
+    after = msgspec.structs.replace(visit.answer, groups=groups)
+    return parent_sheet_pdf(child, visit.tray.tray, after, day, language=language, paper=size)

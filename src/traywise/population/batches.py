@@ -108,6 +108,9 @@ def wanted_columns(names: Iterable[str], where: str) -> list[str]:
     if missing:
         text = f"There is no column {', '.join(missing)}. Columns: {', '.join(CHILDREN.names)}."
         raise InputError([Fault("population.E010", where, text)])
+    if "dose_on" not in present and any(name.endswith("_status") for name in present):
+        text = "This file holds answers, not children. Give the file the answers were made from."
+        raise InputError([Fault("population.E010", where, text)])
     return [name for name in CHILDREN.names if name in present]
 
 

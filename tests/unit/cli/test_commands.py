@@ -184,3 +184,15 @@ def test_every_command_has_help_and_stands_in_a_document(name: str) -> None:
     root = Path(__file__).resolve().parents[3]
     documents = [root / "README.md", *(root / "docs").glob("*.md")]
     assert any(f"traywise {name}" in path.read_text(encoding="utf-8") for path in documents)
+
+
+def test_tray_writes_the_parents_sheet_in_two_languages(child: Path, tmp_path: Path) -> None:
+    shelf = demo_files()["shelf"]
+    for language in ("en", "es"):
+        sheet = tmp_path / f"{language}.pdf"
+        result = run(
+            *("tray", child, "--shelf", shelf, "--on", "2026-11-24"),
+            *("--parent-sheet", sheet, "--language", language),
+        )
+        assert result.exit_code == 0
+        assert sheet.read_bytes().startswith(b"%PDF")
