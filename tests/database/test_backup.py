@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
+import io
+import json
 import subprocess
 import sys
 import tarfile
@@ -10,6 +13,8 @@ from pathlib import Path
 
 import pytest
 from tests.workbench_clinic import SETUP, Clinic, copy_of
+
+from traywise.errors import InputError
 
 GIVE = """
 from traywise.workbench.accounts.models import Staff
@@ -103,3 +108,85 @@ def test_a_backup_with_changed_rows_is_refused(saved: tuple[Clinic, Path], tmp_p
             new.add(tmp_path / entry.name, entry.name)
     done = command(Clinic(tmp_path / "home"), "restore", str(changed))
     assert (done.returncode, "workbench.E032" in done.stderr) == (1, True)
+
+
+KEYS = {"secret": "s" * 60, "chain": "c" * 48}
+SESSION = {"model": "sessions.session", "pk": "x" * 32, "fields": {"session_data": "x"}}
+STAFF = {"model": "accounts.staff", "pk": 1, "fields": {"username": "m", "role": "coordinator"}}
+
+
+def crafted(path: Path, **parts: bytes) -> Path:
+    """A backup as somebody would forge it: the digest fits, the rest is theirs."""
+    rows = parts.get("rows", b"[]")
+    manifest = {"made_by": "x", "rows": 0, "sha256": hashlib.sha256(rows).hexdigest()}
+    inside = {
+        "manifest.json": json.dumps(manifest).encode(),
+        "rows.json": rows,
+        "keys.json": parts.get("keys", json.dumps(KEYS).encode()),
+    }
+    if "more" in parts:
+        inside["../../outside"] = parts["more"]
+    with tarfile.open(path, "w:gz") as tar:
+        for name, content in inside.items():
+            entry = tarfile.TarInfo(name)
+            entry.size = len(content)
+            tar.addfile(entry, io.BytesIO(content))
+    return path
+
+
+@pytest.mark.parametrize(
+    ("parts", "code"),
+    [
+        ({"rows": b" " * 50_000_000}, "E031"),  # packs a thousandfold
+        ({"keys": b'{"secret": "", "chain": ""}'}, "E031"),
+        ({"keys": b'["secret", "chain"]'}, "E031"),
+        ({"keys": b"[" * 60_000}, "E031"),
+        ({"more": b"x"}, "E031"),
+    ],
+    ids=["bomb", "empty keys", "no keys", "deep keys", "outside"],
+)
+def test_a_trap_is_refused_before_anything_is_touched(
+    parts: dict[str, bytes], code: str, tmp_path: Path
+) -> None:
+    file = crafted(tmp_path / "trap.tar.gz", **parts)
+    done = command(Clinic(tmp_path / "deep" / "home"), "restore", str(file))
+    assert (done.returncode, f"workbench.{code}" in done.stderr) == (1, True), done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "deep").exists()
+    assert not (tmp_path / "outside").exists()
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [SESSION],
+        [{"model": "auth.group", "pk": 1, "fields": {"name": "x"}}],
+        [{"model": "audit.chainhead", "pk": "audit", "fields": {"number": "x"}}],
+        [STAFF],  # and no head of a chain
+        [{"model": "no.such", "pk": 1, "fields": {}}],
+        {"model": "x"},
+        [1],
+    ],
+    ids=str,
+)
+@pytest.mark.django_db
+def test_rows_that_do_not_belong_restore_nothing(rows: object) -> None:
+    from traywise.workbench.accounts.models import Staff
+    from traywise.workbench.backup import restore
+
+    parts = {"manifest.json": b'{"rows": 1}', "rows.json": json.dumps(rows).encode()}
+    with pytest.raises(InputError) as refused:
+        restore(parts)
+    assert [fault.code for fault in refused.value.faults] == ["workbench.E036"]
+    assert not Staff.objects.exists()
+
+
+def test_after_a_refusal_the_folder_is_free_for_the_right_file(
+    tmp_path: Path, saved: tuple[Clinic, Path]
+) -> None:
+    file = crafted(tmp_path / "forged.tar.gz", rows=json.dumps([SESSION]).encode())
+    clinic = Clinic(tmp_path / "home")
+    done = command(clinic, "restore", str(file))
+    assert (done.returncode, "workbench.E036" in done.stderr) == (1, True), done.stderr
+    assert "Traceback" not in done.stderr
+    assert command(clinic, "restore", str(saved[1])).returncode == 0

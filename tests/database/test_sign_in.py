@@ -116,6 +116,25 @@ def test_the_lock_ends_by_time_or_by_the_coordinator(
     assert sign_in(Client(), "vaccinator", PASSWORD).status_code == 302
 
 
+@pytest.mark.parametrize("name", ["reader", "nobody-of-this-name", "gone"])
+def test_an_unknown_name_takes_as_long_as_a_known_one(
+    name: str, people: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The password is hashed once, whoever is named: nothing to be learnt from a clock."""
+    from django.contrib.auth.hashers import MD5PasswordHasher
+
+    Staff.objects.create_user("gone", PASSWORD, full_name="g", role="reader", is_active=False)
+    hashed, real = [], MD5PasswordHasher.encode
+
+    def count(self: Any, password: str, salt: str, **more: Any) -> str:
+        hashed.append(password)
+        return str(real(self, password, salt, **more))
+
+    monkeypatch.setattr(MD5PasswordHasher, "encode", count)
+    sign_in(Client(), name, "wrong")
+    assert hashed == ["wrong"]
+
+
 def test_an_account_that_may_not_sign_in_does_not(people: Any) -> None:
     Staff.objects.filter(username="reader").update(is_active=False)
     assert sign_in(Client(), "reader", PASSWORD).status_code == 200
