@@ -43,6 +43,7 @@ FIELDS = {
     "season": "season",
     "ends_series": "ends the series",
     "judge_only": "only judges doses given",
+    "urgent": "within hours",
     "shared_decision": "clinician decides",
     "grace": "grace days",
     "reason": "reason",

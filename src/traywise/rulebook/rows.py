@@ -90,6 +90,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     too_old_from     first day on which the dose is no longer given, no grace
     overdue_age      first day after the recommended age range
     judge_only       accepts a dose given, is never offered
+    urgent           within hours: a session serves it before all that can wait
     """
 
     key: str
@@ -117,6 +118,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     season: Season | None = None
     ends_series: bool = False
     judge_only: bool = False
+    urgent: bool = False
     shared_decision: bool = False
     grace: Literal["", "none", "age only", "interval only"] = ""
     reason: str = ""  # "does not count": the short reason

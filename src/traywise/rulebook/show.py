@@ -53,6 +53,7 @@ def _remark(row: Row) -> str:
     parts = [
         f"{ANSWERS[row.kind].capitalize()}." if row.kind in ANSWERS else "",
         "Only judges doses given." if row.judge_only else "",
+        "Urgent: within hours." if row.urgent else "",
         "Clinician decides." if row.shared_decision else "",
         row.why,
         f"Reason: {row.reason}." if row.reason else "",

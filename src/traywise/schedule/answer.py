@@ -59,6 +59,7 @@ class GroupForecast(msgspec.Struct, frozen=True, kw_only=True):
     products: tuple[str, ...] = ()
     valid_doses: int = 0
     until: date | None = None  # deferred: wait until this day
+    urgent: bool = False  # within hours
     unconfirmed: bool = False  # the row's value is from memory
     chain: tuple[str, ...] = ()
 

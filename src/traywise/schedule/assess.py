@@ -162,6 +162,7 @@ def _forecast(
         source=source,
         products=row.may_serve if row else (),
         valid_doses=out[c.F_VALID],
+        urgent=row is not None and row.urgent,
         unconfirmed=is_from_memory(source),
         chain=explain_chain(group, order, verdicts_of, status, text, source) if why else (),
     )

@@ -42,6 +42,7 @@ class Weights(msgspec.Struct, frozen=True, kw_only=True):
     overdue_days_most: int = 0
     return_hard: int = 0
     return_unlikely: int = 0
+    urgent: int = 0
     minutes_per_child: int = 0
     minutes_per_dose: int = 0
     late_minutes: int = 0
@@ -61,7 +62,8 @@ class Weights(msgspec.Struct, frozen=True, kw_only=True):
             since = forecast.overdue or forecast.due or on
             late = min(max((on - since).days, 0), self.overdue_days_most)
         returning = {"": 0, "hard": self.return_hard, "unlikely": self.return_unlikely}[back]
-        return self.dose + self.overdue_day * late + returning
+        urgent = self.urgent if forecast.urgent else 0
+        return self.dose + self.overdue_day * late + returning + urgent
 
 
 class Session(msgspec.Struct, frozen=True, kw_only=True):

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 import msgspec
 import pytest
 
 from traywise.demo.load import DEMO_DAY, demo_children, demo_shelf, demo_supplies
 from traywise.errors import InputError
+from traywise.record.child import Child, Condition
 from traywise.session.check import check_plan
 from traywise.session.make_plan import plan_session
 from traywise.session.roster import assess_child, outside_hours, session_of, visits_of
+from traywise.shelf.lot import Lot
 from traywise.tray.products import choose_for
 
 START = datetime.combine(DEMO_DAY, datetime.min.time()).replace(hour=8)
@@ -75,3 +77,21 @@ def test_how_hard_it_is_to_come_back_is_read_from_the_answers():
         other = msgspec.structs.replace(child, answers={**child.answers, "comes-back": said})
         session = session_of([assess_child(other, DEMO_DAY)], [], START, END)
         assert session.children[0].back == back
+
+
+def test_the_dose_an_exposed_newborn_needs_within_hours_goes_before_what_can_wait() -> None:
+    """One dose of HepB, a newborn of an HBsAg-positive mother and a child long overdue.
+
+    CDC notes 2025, HepB: within 12 hours; that it goes first is common practice.
+    """
+    newborn = Child(
+        id="newborn",
+        born=DEMO_DAY,
+        weight_kg=3.2,
+        conditions=(Condition(key="mother-hbsag-positive"),),
+    )
+    teen = Child(id="teen", born=date(2014, 1, 5), weight_kg=41)
+    shelf = [Lot(lot="H1", cvx="08", presentation="prefilled", doses=1, expires=date(2027, 6, 30))]
+    roster = [assess_child(child, DEMO_DAY) for child in (teen, newborn)]
+    plan = plan_session(session_of(roster, shelf, START, END, vaccinators=2))
+    assert {visit.child: len(visit.picks) for visit in plan.visits} == {"teen": 0, "newborn": 1}
