@@ -22,7 +22,7 @@ from traywise.paper.wording import supply_words
 from traywise.record.decode_text import decode_text
 from traywise.record.result import ReadResult
 from traywise.session.needle_input import read_lots, read_visits
-from traywise.session.needle_order import OrderLine, Plan, plan_orders
+from traywise.session.needle_order import OrderLine, Plan, plan_orders, spare_words
 from traywise.session.needles import (
     Demand,
     Horizon,
@@ -166,7 +166,7 @@ def _show(
     stock_known: bool,
 ) -> None:
     if plot is not None:
-        _write_plot(plot, lines, use.horizon, plan)
+        _write_plot(plot, lines, use.horizon, plan, stock_known)
     if as_json:
         click.echo(_as_json(expected, plan, use, lines, faults, stock_known))
     else:
@@ -184,10 +184,12 @@ def _name(path: Path) -> str:
     return "standard input" if str(path) == "-" else path.name
 
 
-def _write_plot(path: Path, lines: tuple[OrderLine, ...], horizon: Horizon, plan: Plan) -> None:
+def _write_plot(
+    path: Path, lines: tuple[OrderLine, ...], horizon: Horizon, plan: Plan, stock_known: bool
+) -> None:
     from traywise.paper.needles_picture import draw_needles_picture
 
-    svg = draw_needles_picture(lines, horizon, plan)
+    svg = draw_needles_picture(lines, horizon, plan, stock_known=stock_known)
     with writing(path):
         path.write_text(svg, encoding="utf-8")
 
@@ -289,7 +291,9 @@ def describe_orders(
         ).rstrip()
         for row in rows
     ]
-    return "\n".join((head, *table, "lost: expires unused, or has expired.", CAUTION))
+    spare = spare_words(plan)
+    notes = ["lost: expires unused, or has expired.", *([f"{spare}."] if spare else [])]
+    return "\n".join((head, *table, *notes, CAUTION))
 
 
 def _count(number: int, word: str) -> str:

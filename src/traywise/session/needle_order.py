@@ -139,6 +139,17 @@ def _line(
 
 
 def _spare(kind: Kind, plan: Plan) -> float:
-    if kind.item not in SPARED:
-        return 0.0
+    return spare_share(plan) if kind.item in SPARED else 0.0
+
+
+def spare_share(plan: Plan) -> float:
+    """Spoilt needles and syringes counted for each used one."""
     return stock_share("syringe reserve").share if plan.spare is None else plan.spare
+
+
+def spare_words(plan: Plan) -> str:
+    """What the order of needles and syringes holds beyond their use; "" for nothing."""
+    share = spare_share(plan)
+    if not share:
+        return ""
+    return f"order: {100 * share:g} of 100 more needles and syringes than used, for spoilt ones"

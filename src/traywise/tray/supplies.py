@@ -78,7 +78,7 @@ def _in_order(counts: Counter[_Key]) -> tuple[Supply, ...]:
     )
 
 
-_FIRST = ("needle", "needle+syringe", "syringe")
+_FIRST = ("needle", "needle+syringe", "filter-needle", "syringe")
 _LAST = ("wipe", "bandage", "label", "gloves", "sharps-container")
 
 

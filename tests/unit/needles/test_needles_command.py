@@ -110,3 +110,31 @@ def test_json_nested_without_end_and_days_of_none_are_refused(files):
     (files / "deep.json").write_text('{"a":' * 5000, encoding="utf-8")
     assert "needles.E201" in run(str(files / "deep.json")).stderr
     assert run(str(files / "use.csv"), "--days", "0").exit_code == 2
+
+
+def test_the_order_says_what_it_holds_for_spoilt_pieces(files):
+    """National training text on wastage: a tenth more than is used."""
+    said = "order: 10 of 100 more needles and syringes than used, for spoilt ones"
+    picture = files / "n.svg"
+    result = run(str(files / "use.csv"), "--plot", str(picture))
+    assert said in result.output
+    assert said in picture.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_the_picture_draws_no_stock_that_nobody_counted(files, known):
+    picture = files / "n.svg"
+    stock = ("--supplies", str(files / "stock.csv")) if known else ()
+    assert run(str(files / "use.csv"), *stock, "--plot", str(picture)).exit_code == 0
+    svg = picture.read_text(encoding="utf-8")
+    assert ("stock not known" in svg) == (not known)
+    assert ("stock 10" in svg) == known
+    assert "Supplies for 1 session from" in svg
+
+
+def test_needles_for_ampoules_are_forecast_too(files):
+    use = "visit,item,gauge,length_mm,volume_ml,count,route\na,filter-needle,,,,1,\n"
+    (files / "use.csv").write_text(use, encoding="utf-8")
+    result = run(str(files / "use.csv"), "--sessions", "10", "--json")
+    lines = {line["item"]: line for line in json.loads(result.output)["lines"]}
+    assert lines["filter-needle"]["expected"] == pytest.approx(10)

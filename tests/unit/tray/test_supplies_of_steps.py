@@ -72,19 +72,19 @@ def test_filter_needle_and_mixing_syringe_where_the_steps_use_them(
     key, presentation, policy, filters, mixing
 ):
     laid = counts(supplies([dose(key, presentation=presentation)], policy))
-    assert (laid.get("filter needle", 0), laid.get(MIXING, 0)) == (filters, mixing)
+    assert (laid.get("filter-needle", 0), laid.get(MIXING, 0)) == (filters, mixing)
 
 
 def test_two_ampoules_take_two_filter_needles_but_a_room_needs_one_mixing_syringe_a_vial():
     two = supplies([dose(key, presentation="ampoule", lot=key) for key in ("HepA", "HepB")])
-    assert counts(two)["filter needle"] == 2
+    assert counts(two)["filter-needle"] == 2
     one = supplies([dose("BCG", presentation="ampoule", lot="B")])
     room = counts(supplies_together([one, one, two]))
-    assert (room["filter needle"], room[MIXING]) == (4, 1)
+    assert (room["filter-needle"], room[MIXING]) == (4, 1)
 
 
 def test_a_multiple_puncture_lays_device_wipe_and_bandage_and_no_needle():
     laid = counts(supplies([dose("BCG-percutaneous", volume_ml=0.3)]))
-    assert laid["multiple-puncture device"] == laid["wipe"] == laid["bandage"] == 1
+    assert laid["multiple-puncture-device"] == laid["wipe"] == laid["bandage"] == 1
     assert laid["syringe"] == 1
     assert "needle" not in laid
