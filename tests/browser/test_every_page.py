@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from tests.browser.conftest import PASSWORD
 from tests.browser.steps import Hand, answer_all_no, laid_lots, visit_of
 
 pytestmark = pytest.mark.browser
@@ -51,6 +52,10 @@ def walk(page: Any) -> list[str]:
     lot = page.locator("a:text-is('FM2609')").get_attribute("href")
     found += ["/shelf/", lot, "/shelf/receive/", "/shelf/order/", "/shelf/supply/1/"]
     found += ["/children/", "/children/new/", "/ledger/", "/staff/", "/staff/new/", "/staff/1/"]
+    page.goto("/own/second-factor/")
+    page.fill("#id_current_password", PASSWORD)
+    page.click("button:text-is('Set up')")
+    found.append("/own/second-factor/")
     return [*found, "/trail/", "/own/", "/no-such-page/", roster.replace("roster", "add/5")]
 
 

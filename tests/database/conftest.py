@@ -18,6 +18,10 @@ os.environ["TRAYWISE_DATABASE"] = os.environ.get("TRAYWISE_TEST_DATABASE", "")
 import django
 
 django.setup()
+if os.environ["TRAYWISE_DATABASE"]:
+    from django.db import connection
+
+    assert connection.vendor == "postgresql", "the tests would run on the wrong database"
 
 from tests.workbench_clinic import DEMO, Clinic, Postgres  # noqa: E402
 
@@ -27,8 +31,11 @@ def _quick_and_clean(settings: Any) -> Iterator[None]:
     """Argon2 is slow on purpose; tests of pages do not test it. No answer outlives a test."""
     from django.core.cache import cache
 
+    from traywise.workbench.frame.drawn import forget_drawn
+
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     cache.clear()
+    forget_drawn()
     yield
     cache.clear()
 

@@ -11,7 +11,14 @@ import pytest
 from tests.workbench_clinic import Postgres
 
 HERE = Path(__file__).parent
-FILES = ("test_ledger.py", "test_stock.py", "test_roster.py", "test_giving.py")
+FILES = (
+    "test_ledger.py",
+    "test_stock.py",
+    "test_roster.py",
+    "test_giving.py",
+    "test_second_factor.py",
+    "test_hostile.py",
+)
 
 pytestmark = [
     pytest.mark.postgres,
@@ -22,7 +29,9 @@ pytestmark = [
 
 
 def test_models_and_pages_hold_on_postgresql(postgres: Postgres) -> None:
-    env = {**os.environ, "TRAYWISE_TEST_DATABASE": postgres.new_database()}
+    address = postgres.new_database()
+    # Django may read its settings before the conftest is loaded: both must say the same.
+    env = {**os.environ, "TRAYWISE_TEST_DATABASE": address, "TRAYWISE_DATABASE": address}
     done = subprocess.run(
         [
             sys.executable,

@@ -99,6 +99,14 @@ DATABASES = {
     )
     | {"CONN_MAX_AGE": None}
 }
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        # Who saw which page of which child just now (audit/seen.py): with Django's own 300 a
+        # busy day forgot it too early, and each forgotten look was written, and synced, again.
+        "OPTIONS": {"MAX_ENTRIES": 50_000},
+    }
+}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "accounts.Staff"

@@ -43,6 +43,11 @@ class Memory(Generic[ValueT]):
                     self._making.pop(key, None)
         return value
 
+    def clear(self) -> None:
+        """Forget all values."""
+        with self._lock:
+            self._values.clear()
+
     def _keep(self, key: str, value: ValueT) -> None:
         with self._lock:
             self._values[key] = value

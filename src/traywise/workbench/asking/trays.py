@@ -8,7 +8,6 @@ from datetime import date
 
 import msgspec
 from django.conf import settings
-from django.db.models import Count, Max, Q, Sum
 from django.utils import timezone
 
 from traywise.equipment.place import SupplyOnHand
@@ -27,8 +26,9 @@ from traywise.workbench.asking.session_plan import (
     visits_to_plan,
 )
 from traywise.workbench.asking.shelf_rows import whole_shelf
+from traywise.workbench.asking.stamps import shelf_stamp, visit_stamp
 from traywise.workbench.day.models import Appointment
-from traywise.workbench.shelf.models import Lot, Supply
+from traywise.workbench.shelf.models import Supply
 
 _log = logging.getLogger("django.traywise")  # where the server's own faults are written
 ENOUGH = 2  # a child takes at most two doses of one lot; more in it changes no tray
@@ -44,22 +44,10 @@ class Stock(msgspec.Struct, frozen=True, kw_only=True):
 
 def stock_now() -> Stock:
     """The shelf as it is. What it was read as is kept until a lot or a supply changes."""
-    read = _stock.get(f"{shelf_stamp()}", _read_stock)
+    read = _stock.get(shelf_stamp(), _read_stock)
     now = timezone.now()
     over = [lot.key for lot in read.lots if lot.discard_at is not None and lot.discard_at <= now]
     return msgspec.structs.replace(read, stamp=f"{read.stamp}{over or ''}")
-
-
-def shelf_stamp() -> str:
-    """Changes with every movement, opening, quarantine and count."""
-    lots = Lot.objects.aggregate(
-        last=Max("changed_at"),
-        rows=Count("id"),
-        doses=Sum("doses_left"),
-        apart=Count("id", filter=~Q(quarantined="")),
-    )
-    supplies = Supply.objects.aggregate(last=Max("changed_at"), rows=Count("id"))
-    return f"{lots} {supplies}"
 
 
 def _read_stock() -> Stock:
@@ -148,17 +136,23 @@ def child_of(visit: Appointment) -> Child:
 
 
 def tray_stamp(visit: Appointment, stock: Stock) -> str:
-    """Changes when the visit's tray would: laid, planned or changed by the vaccinator."""
-    laid = max((int(tray.pk) for tray in visit.trays.all()), default=0)
-    change = max((int(change.pk) for change in visit.changes.all()), default=0)
-    return f"{_key(visit, stock)} {visit.planned} {laid} {change} {visit.state}"
+    """Changes when the visit's tray page would. Needs no more of the visit than visit and child."""
+    return "|".join(
+        (
+            visit_stamp(visit.pk, visit.child_id),
+            f"{visit.pk}.{visit.child.version}.{visit.changed_at}.{visit.time}.{visit.state}",
+            f"{visit.day == timezone.localdate()}",
+            settings.EDITION,
+            stock.stamp,
+        )
+    )
 
 
 def _key(visit: Appointment, stock: Stock) -> str:
     return "|".join(
         (
             stamp_of(visit.child, visit),
-            visit.day.isoformat(),
+            f"{visit.day} {visit.day == timezone.localdate()}",  # today the hour counts
             settings.EDITION,
             stock.stamp,
             ",".join(sorted(decided_groups(visit))),

@@ -8,14 +8,15 @@ from collections.abc import Sequence
 from datetime import date
 from typing import NamedTuple
 
-from django.db.models import Count, Max, Prefetch
+from django.db.models import Prefetch
 from django.utils import timezone
 
 from traywise.calendar import age_on
 from traywise.paper.wording import Status, tray_gaps, tray_status
 from traywise.tray.plan import Place, Supply, Tray
 from traywise.tray.supplies import supplies_together
-from traywise.workbench.asking.trays import Stock, shelf_stamp, tray_of
+from traywise.workbench.asking.stamps import day_stamp, shelf_stamp
+from traywise.workbench.asking.trays import Stock, tray_of
 from traywise.workbench.children.models import DraftRow
 from traywise.workbench.day.models import (
     ARRIVED,
@@ -25,7 +26,6 @@ from traywise.workbench.day.models import (
     LEFT,
     WATCHED,
     Appointment,
-    DayEvent,
 )
 from traywise.workbench.giving.models import LaidTray
 from traywise.workbench.ledger.effects import standing_doses
@@ -210,11 +210,11 @@ def supplies_of(rows: Sequence[BoardRow]) -> tuple[Supply, ...]:
 
 def board_stamp(day: date) -> str:
     """Changes when the board would: a screen that shows this stamp is up to date."""
-    visits = Appointment.objects.filter(day=day).aggregate(
-        changed=Max("changed_at"), child=Max("child__updated_at"), rows=Count("id")
+    text = "|".join(
+        (
+            day_stamp(day, DraftRow.WAITING),
+            shelf_stamp(),
+            f"{timezone.localtime():%Y-%m-%d %H:%M}",  # its minutes to watch count down
+        )
     )
-    event = DayEvent.objects.filter(day=day).aggregate(last=Max("id"))["last"]
-    drafts = DraftRow.objects.filter(source__day=day, state=DraftRow.WAITING).count()
-    minute = timezone.localtime()
-    text = f"{visits}|{event}|{drafts}|{shelf_stamp()}|{minute:%Y-%m-%d %H:%M}"
     return hashlib.sha256(text.encode()).hexdigest()[:20]

@@ -20,6 +20,11 @@ _MARK = "token-of-the-form-of-one-person"
 _drawn: Memory[str] = Memory(600)
 
 
+def forget_drawn() -> None:
+    """Draw everything anew: for a process that changes its database, as tests do."""
+    _drawn.clear()
+
+
 def drawn_once(
     request: HttpRequest, template: str, key: str, context: Callable[[], Mapping[str, Any]]
 ) -> SafeString:

@@ -40,7 +40,14 @@ from traywise.workbench.giving.models import LaidTray, ScreeningAnswer
 from traywise.workbench.giving.pictures import body_map, needle_of
 from traywise.workbench.giving.questions import answered_at, asked_as, may_all_be_no
 from traywise.workbench.giving.recording import press_key, record_dose
-from traywise.workbench.giving.visit import Round, facts, find_visit, round_of
+from traywise.workbench.giving.visit import (
+    Round,
+    facts,
+    find_visit,
+    find_visit_alone,
+    round_of,
+    whole_visit,
+)
 
 REASON_LETTERS = 5  # a reason of fewer letters is none
 LONGEST_REASON = 300  # as the form's own limit
@@ -50,30 +57,37 @@ LONGEST_REASON = 300  # as the form's own limit
 @require_GET
 def tray(request: HttpRequest, pk: int) -> HttpResponse:
     """The tray: as laid once giving has begun, else as it stands now."""
-    visit = find_visit(request, pk, "the tray")
+    visit = find_visit_alone(request, pk, "the tray")
+    stock = stock_now()
+    rights = {"can_give": request.user.may("give"), "may_screen": request.user.may("screen")}
+    try:
+        drawn = drawn_once(
+            request,
+            "giving/tray_main.html",
+            f"{tray_stamp(visit, stock)} {rights}",
+            lambda: _tray_context(pk, stock) | rights,
+        )
+    except TraywiseError as error:
+        context = facts(visit) | {"faults": error.faults}
+        return render(request, "giving/no_tray.html", context)
+    return render(request, "giving/tray.html", {"record": visit.child, "drawn": drawn})
+
+
+def _tray_context(pk: int, stock: Stock) -> dict[str, Any]:
+    """All that the tray page shows; whatever it reads is named by ``tray_stamp``."""
+    visit = whole_visit(pk)
     context = facts(visit)
     going = round_of(visit) if visit.giving_at else None
-    try:
-        stock = stock_now()
-        plan = Changed(tray=going.tray) if going else planned(visit, stock)
-    except TraywiseError as error:
-        return render(request, "giving/no_tray.html", context | {"faults": error.faults})
-    may_start = visit.state in (EXPECTED, ARRIVED) and bool(plan.tray.tray)
+    plan = Changed(tray=going.tray) if going else planned(visit, stock)
     context |= {
         "tray": plan.tray,
         "breaks": plan.breaks,
         "wishes": wishes_of(visit),
         "going": going,
         "to_decide": _to_decide(visit, stock) if not going else (),
-        "may_start": may_start,
+        "may_start": visit.state in (EXPECTED, ARRIVED) and bool(plan.tray.tray),
     }
-    rights = {"can_give": request.user.may("give"), "may_screen": request.user.may("screen")}
-    # Everything the places show: the plan with what it stands on, and what is given of it.
-    key = f"{tray_stamp(visit, stock)} {sorted(going.done) if going else ''} {rights} {may_start}"
-    places = drawn_once(
-        request, "giving/places.html", key, lambda: context | rights | _pictures(context)
-    )
-    return render(request, "giving/tray.html", context | {"places": places})
+    return context | _pictures(context)
 
 
 def _pictures(context: dict[str, Any]) -> dict[str, Any]:

@@ -24,7 +24,21 @@ from traywise.workbench.ledger.models import LedgerEntry
 
 def find_visit(request: HttpRequest, pk: int, page: str) -> Appointment:
     """The visit with its child, answers, trays and ledger; the look at it is written down."""
-    visit = get_object_or_404(
+    visit = whole_visit(pk)
+    note_seen(request, page, visit.child.record_id)
+    return visit
+
+
+def find_visit_alone(request: HttpRequest, pk: int, page: str) -> Appointment:
+    """The visit and its child only, for a page that may be drawn already."""
+    visit = get_object_or_404(Appointment.objects.select_related("child"), pk=pk)
+    note_seen(request, page, visit.child.record_id)
+    return visit
+
+
+def whole_visit(pk: int) -> Appointment:
+    """The visit with all that the rooms below are told of it."""
+    return get_object_or_404(
         Appointment.objects.select_related("child").prefetch_related(
             Prefetch("child__entries", queryset=LedgerEntry.objects.order_by("number")),
             "answers__by",
@@ -33,8 +47,6 @@ def find_visit(request: HttpRequest, pk: int, page: str) -> Appointment:
         ),
         pk=pk,
     )
-    note_seen(request, page, visit.child.record_id)
-    return visit
 
 
 class Round(msgspec.Struct, frozen=True, kw_only=True):
