@@ -11,7 +11,7 @@ from traywise.equipment.describe import describe_place
 from traywise.equipment.layout import Assignment, Injection, best_layout
 from traywise.equipment.order import giving_key
 from traywise.equipment.place import DoseToPlace, Layout, SupplyOnHand, Unplaced
-from traywise.equipment.policy import policy_text
+from traywise.equipment.policy import policy_chain, policy_text
 from traywise.equipment.route import NOT_INJECTED, choose_route
 from traywise.equipment.site import site_options
 from traywise.equipment.spot import Spot, give_positions
@@ -57,6 +57,7 @@ def equip(
         unplaced=_unplaced(injections, found, body, policy),
         cautions=_cautions(spots, body),
         policy=policy,
+        policy_key=policy_chain(policy)[0].head.key,
         policy_text=shown,
     )
 

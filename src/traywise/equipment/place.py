@@ -99,5 +99,6 @@ class Layout(msgspec.Struct, frozen=True, kw_only=True):
     places: tuple[PlaceEquipment, ...] = ()
     unplaced: tuple[Unplaced, ...] = ()
     cautions: tuple[str, ...] = ()
-    policy: str = ""
+    policy: str = ""  # as asked for: a key or a path
+    policy_key: str = ""
     policy_text: str = ""

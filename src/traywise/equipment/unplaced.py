@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
 from traywise.equipment.apart import are_kept_apart
@@ -60,7 +60,20 @@ def _room_text(injection: Injection, body: Body, policy: str) -> str:
         most = room_at(body, site, policy).most
         usable = "both sides" if sides == 2 else "one side can be used"
         parts.append(f"{sites()[site].name} takes at most {most} at one visit ({usable})")
-    return ", ".join(parts)
+    return ", ".join(parts + _limb_limits(dict.fromkeys(site for site, _ in seen), body, policy))
+
+
+def _limb_limits(at: Iterable[str], body: Body, policy: str) -> list[str]:
+    """Whole limbs that take fewer than their sites together."""
+    together: dict[str, int] = {}
+    for site in at:
+        limb = sites()[site].limb
+        together[limb] = together.get(limb, 0) + room_at(body, site, policy).most
+    return [
+        f"and a whole {limb} at most {most}"
+        for limb, sum_of_sites in together.items()
+        if (most := room_at(body, limb, policy).most) < sum_of_sites
+    ]
 
 
 def _second_visit(injection: Injection, given: Sequence[Injection], on: date) -> date:

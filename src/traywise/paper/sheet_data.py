@@ -115,6 +115,7 @@ def sheet_data(sheet: TraySheet, number: int) -> dict[str, Any]:
         "when": day_with_weekday(on)
         + (f", {plain(child.appointment)}" if child.appointment else ""),
         "edition": f"schedule {sheet.answer.edition}",
+        "needles": f" · needles {plain(tray.needle_policy)}" if tray.needle_policy else "",
         "edition_words": edition_words(sheet.answer.edition),
         "facts": child_facts(child, on),
         "state": {

@@ -61,7 +61,7 @@ def tray_text(child: Child, answer: Answer, tray: Tray, on: date) -> str:
     """
     status = tray_status(tray)
     lines = [
-        *_who("Tray for", child, on, answer),
+        *_who("Tray for", child, on, answer, tray.needle_policy),
         *hanging(f"{status.shape} {status.word.upper()}  ", tray_status_detail(tray)),
         *_record_notes(answer),
         *(line for text in not_counted(answer) for line in hanging("▲ history  ", plain(text))),
@@ -176,11 +176,12 @@ def board_text(board: DayBoard) -> str:
     return _finish(lines, [], board.edition)
 
 
-def _who(head: str, child: Child, on: date, answer: Answer) -> list[str]:
+def _who(head: str, child: Child, on: date, answer: Answer, needles: str = "") -> list[str]:
     name = plain(child.name) if child.name else "name not recorded"
     when = day_with_weekday(on) + (f", {plain(child.appointment)}" if child.appointment else "")
     first = f"{head} {name}"
     right = f"{when} · schedule {answer.edition}"
+    right += f" · needles {plain(needles)}" if needles else ""
     gap = WIDTH - width_of(first) - width_of(right)
     top = [first + " " * gap + right] if gap >= 2 else [*wrap(first, WIDTH), right]
     facts = " · ".join(_kept(f"{word} {value}") for word, value in child_facts(child, on))

@@ -115,6 +115,7 @@ def compose_from(
         cautions=visit_cautions(child, on, screening, layout),
         reach=reach_notes(child, on, places),
         afterwards=afterwards,
+        needle_policy=layout.policy_key if places else "",
         state="nothing due" if not places else "after screening" if questions else "ready",
     )
     shown = apply(answer, screening)

@@ -100,6 +100,7 @@ class Tray(msgspec.Struct, frozen=True, kw_only=True):
     """The plan of one visit.
 
     afterwards  what comes next in every group once all places are given; empty without places
+    needle_policy  key of the needle and site table that was followed; "" without places
     """
 
     tray: tuple[Place, ...] = ()
@@ -109,4 +110,5 @@ class Tray(msgspec.Struct, frozen=True, kw_only=True):
     cautions: tuple[str, ...] = ()
     reach: tuple[ReachNote, ...] = ()
     afterwards: dict[str, GroupForecast] = {}
+    needle_policy: str = ""
     state: str = "ready"  # ready, after screening, nothing due

@@ -30,4 +30,5 @@ def visit_object(visit: Visit, faults: Sequence[Fault] = ()) -> dict[str, object
         "cautions": visit.tray.cautions,
         "reach": visit.tray.reach,
         "afterwards": visit.tray.afterwards,
+        "needle_policy": visit.tray.needle_policy,
     }

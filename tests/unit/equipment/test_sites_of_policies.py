@@ -147,3 +147,9 @@ def test_it_is_the_last_resort_after_arms_and_thighs_are_full():
     layout = equip_many("16 years", more, conditions=["deltoid-muscle-adult-size"])
     assert max(sum(p.site == site for p in layout.places) for site in ("LD", "RD")) == 2
     assert not any("advice for adults" in text for p in layout.places for text in p.cautions)
+
+
+def test_where_the_whole_leg_binds_that_is_said():
+    layout = laid("4 months", FIVE, "australia-2018", avoid=("LT",))
+    assert len(layout.places) == 3
+    assert all("a whole leg at most 3" in left.why for left in layout.unplaced)
