@@ -49,6 +49,22 @@ def test_a_page_that_is_drawn_already_asks_little(
     assert len(queries(other, path)) <= most
 
 
+def test_a_screen_that_asks_again_asks_little(as_role: Callable[[str], Any], demo: Any) -> None:
+    """Every screen asks every three seconds: the answer "nothing new" is four short queries."""
+    import re
+
+    client = as_role("reader")
+    for _ in range(2):  # a minute may just have ended
+        page = client.get("/day/").content.decode()
+        path = re.search(r'hx-get="([^"]+stamp=\w+)"', page)
+        assert path is not None
+        answer = client.get(path[1])
+        if answer.status_code == 204:
+            break
+    assert (answer.status_code, answer.content) == (204, b"")
+    assert len(queries(client, path[1])) <= 4
+
+
 def test_one_child_more_is_no_query_more(as_role: Callable[[str], Any], demo: Any) -> None:
     """The board drawn anew, with five children and with ten."""
     from traywise.workbench.frame.drawn import forget_drawn

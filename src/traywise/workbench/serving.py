@@ -25,7 +25,7 @@ def prepare(*, demo: bool = False) -> None:
         _fresh_demo_home()
     if os.environ.get("TRAYWISE_TLS") == "proxy":
         # Behind a proxy everybody can reach the first page: whoever started us has the code.
-        os.environ.setdefault("TRAYWISE_FIRST_CODE", secrets.token_hex(4))
+        os.environ.setdefault("TRAYWISE_FIRST_CODE", secrets.token_hex(8))
     import django
     from django.core.management import call_command
 
