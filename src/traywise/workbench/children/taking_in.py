@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.db import transaction
@@ -56,21 +57,30 @@ def read_again(source: Import, by: Any) -> None:
         )
         entries, faults = (), (Fault("workbench.E003", source.file_name, text),)
     with transaction.atomic():
-        source.file_faults = [[f.code, f.at, f.text] for f in faults]
+        source.file_faults = _as_rows(faults)
         source.save()
         settled = set(source.rows.exclude(state=DraftRow.WAITING).values_list("entry", flat=True))
         source.rows.filter(state=DraftRow.WAITING).delete()
         for entry in entries:
-            if entry.at[:300] not in settled:
+            if _storable(entry.at)[:300] not in settled:
                 _take_or_keep(source, entry, by)
+
+
+def _as_rows(faults: Iterable[Fault]) -> list[list[str]]:
+    return [[fault.code, _storable(fault.at), _storable(fault.text)] for fault in faults]
+
+
+def _storable(text: str) -> str:
+    """JSON can spell the sign of number zero, which PostgreSQL keeps in no text."""
+    return text.replace("\0", "\N{REPLACEMENT CHARACTER}")
 
 
 def _take_or_keep(source: Import, entry: Entry, by: Any) -> None:
     row = DraftRow(
         source=source,
-        entry=entry.at[:300],
-        child_id_text=(entry.id or "")[:200],
-        faults=[[f.code, f.at, f.text] for f in entry.faults],
+        entry=_storable(entry.at)[:300],
+        child_id_text=_storable(entry.id or "")[:200],
+        faults=_as_rows(entry.faults),
     )
     if entry.child is not None:
         conflict = _conflict(entry.child, entry.at)
@@ -78,7 +88,7 @@ def _take_or_keep(source: Import, entry: Entry, by: Any) -> None:
             row.child = _take(source, entry.child, by)
             row.state = DraftRow.TAKEN
         else:
-            row.faults.append([conflict.code, conflict.at, conflict.text])
+            row.faults += _as_rows([conflict])
     row.save()
 
 
