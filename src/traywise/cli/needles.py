@@ -100,9 +100,9 @@ def needles(
 
     FILE is what "traywise session --json" or "traywise tray --json" prints (or - for standard
     input): the visits of a session, repeated --sessions times. A CSV does too: visit, item,
-    gauge, length_mm, volume_ml, count, route. With --shelf, FILE holds children's records:
-    each child comes when the schedule's next dose is due, over --days, whatever was missed
-    first coming on the first day.
+    gauge, length_mm, volume_ml, count, route. With --shelf, FILE holds children's records, or
+    is a population file: each child comes when the schedule's next dose is due, over --days,
+    whatever was missed first coming on the first day.
     """
     if plot is not None:
         keep_inputs([plot], [file, supplies, shelf])
@@ -119,7 +119,7 @@ def needles(
             visits, faults = read_visits(_text(file), _name(file))
             use = demand(visits, horizon)
         else:
-            records = read_records(file, horizon.start, dose_file, date_order)
+            records = _records(file, horizon.start, dose_file, date_order)
             dated, faults = _ahead(records, shelf, horizon, edition_name(edition))
             visits = [visit for _, visit in dated]
             use = demand_by_date(dated, horizon)
@@ -142,6 +142,17 @@ def needles(
         supplies is not None,
     )
     raise SystemExit(1 if any(fault.is_error for fault in (*faults, *more)) else 0)
+
+
+def _records(file: Path, on: date, dose_file: Path | None, date_order: str | None) -> ReadResult:
+    """Children of a population file or of any other."""
+    if str(file) != "-" and file.suffix == ".parquet":
+        # Imported late: only these files need Arrow.
+        from traywise.population import records
+
+        if records.is_population(file):
+            return records.read_records(file)
+    return read_records(file, on, dose_file, date_order)
 
 
 def _ahead(

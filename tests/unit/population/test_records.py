@@ -1,0 +1,67 @@
+"""A population file read as records gives the children that were written."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+import pytest
+from click.testing import CliRunner
+
+from traywise.cli import main
+from traywise.demo.load import demo_files
+from traywise.population.records import is_population, read_records
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    rows = {
+        "id": ["a", "b", None],
+        "born": [date(2026, 7, 12), date(2020, 1, 5), date(2021, 1, 1)],
+        "sex": ["F", None, "M"],
+        "gestation_weeks": [39, None, 40],
+        "dose_on": [[date(2026, 7, 12), date(2026, 9, 14)], [], []],
+        "dose_cvx": [["08", "110"], [], []],
+        "conditions": [[], ["asplenia"], []],
+    }
+    path = tmp_path / "children.parquet"
+    pq.write_table(pa.table(rows), path)
+    return path
+
+
+def test_children_come_back_as_written(file: Path) -> None:
+    assert is_population(file)
+    result = read_records(file)
+    first, second = result.children
+    assert [(dose.on, dose.cvx) for dose in first.doses] == [
+        (date(2026, 7, 12), "08"),
+        (date(2026, 9, 14), "110"),
+    ]
+    assert (first.sex, first.gestation_weeks) == ("F", 39)
+    assert second.sex is None
+    assert [condition.key for condition in second.conditions] == ["asplenia"]
+
+
+def test_a_row_without_id_is_set_aside_and_named(file: Path) -> None:
+    (fault,) = read_records(file).all_faults
+    assert fault.at == "children.parquet, row 3"
+    assert fault.is_error
+
+
+def test_codes_written_as_numbers_get_their_leading_zero(tmp_path: Path) -> None:
+    path = tmp_path / "numbers.parquet"
+    codes = pa.array([[8]], pa.list_(pa.uint16()))
+    days = pa.array([[date(2026, 7, 12)]], pa.list_(pa.date32()))
+    born = pa.array([date(2026, 7, 12)], pa.date32())
+    pq.write_table(pa.table({"id": ["a"], "born": born, "dose_on": days, "dose_cvx": codes}), path)
+    assert read_records(path).children[0].doses[0].cvx == "08"
+
+
+def test_needles_are_foreseen_from_a_population_file(file: Path) -> None:
+    shelf = str(demo_files()["shelf"])
+    arguments = ["needles", str(file), "--shelf", shelf, "--from", "2026-11-24", "--days", "30"]
+    result = CliRunner().invoke(main, arguments)
+    assert result.exit_code == 1  # the row without id was set aside; the others are foreseen
+    assert "needle 25 G × 25 mm" in result.stdout
