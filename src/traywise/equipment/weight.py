@@ -115,10 +115,20 @@ def check_weight(
     )
 
 
+def is_preterm(gestation_weeks: int) -> bool:
+    """Whether so many completed weeks are preterm, by the limit of ``weight-limits.toml``.
+
+    >>> is_preterm(36), is_preterm(37)
+    (True, False)
+    """
+    return gestation_weeks < _limits()["preterm-before-weeks"]
+
+
 def _corrected_days(age_days: float, gestation_weeks: int | None) -> float:
     limits = _limits()
-    preterm = gestation_weeks is not None and gestation_weeks < limits["preterm-before-weeks"]
-    if gestation_weeks is None or not preterm or age_days >= limits["corrected-until-days"]:
+    if gestation_weeks is None or not is_preterm(gestation_weeks):
+        return age_days
+    if age_days >= limits["corrected-until-days"]:
         return age_days
     return age_days - 7 * (limits["term-weeks"] - gestation_weeks)
 

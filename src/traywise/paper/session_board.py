@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from traywise.calendar import age_on
+from traywise.equipment.weight import is_preterm
 from traywise.paper.day_board import (
     BoardDose,
     BoardRow,
@@ -114,7 +115,7 @@ def _holds_back(group: str, visit: Visit) -> bool:
 
 def _about(child: Child, day: SessionDay) -> str:
     facts = [str(age_on(child.born, day.on))]
-    if child.gestation_weeks is not None and child.gestation_weeks < 37:
+    if child.gestation_weeks is not None and is_preterm(child.gestation_weeks):
         facts.append(f"born at {child.gestation_weeks} weeks")
     known = conditions()
     for key in sorted(child.conditions_on(day.on)):
