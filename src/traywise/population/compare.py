@@ -78,7 +78,7 @@ def compare_editions(
 
     counts: Counter[tuple[str, int, int]] = Counter()
     changed, ids = 0, {}
-    pieces = read_slices(file, slices_of(file), columns, lambda _: False)
+    pieces = read_slices(file, slices_of(file, workers), columns, lambda _: False)
     for part, (found, number, some) in run_ahead(work, pieces, workers):
         counts += found
         changed += number

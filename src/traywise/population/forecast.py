@@ -47,8 +47,9 @@ def forecast_file(
     columns = wanted_columns(file.schema_arrow.names, source.name)
     rules, table = rules_of(edition), compiled(edition)
     schema = answer_schema(rules.groups, answer_metadata(edition, on, file))
-    folder = PartFolder(target, _identity(source, edition, on, schema))
-    parts = slices_of(file)
+    parts = slices_of(file, workers)
+    identity = repr((_identity(source, edition, on, schema), parts))
+    folder = PartFolder(target, identity, max(1, len(parts)))
     remarks = Remarks()
     for part in parts:
         if folder.has(part.number):
@@ -63,12 +64,12 @@ def forecast_file(
         folder.put(part.number, lambda path: write_batch(path, result), note)
         return found
 
-    for part, found in run_ahead(work, read_slices(file, parts, columns, folder.has), workers):
-        remarks.add(found)
-        progress(part.rows)
     if not parts:
         folder.put(0, lambda path: pq.write_table(schema.empty_table(), path))
-    folder.finish(max(1, len(parts)))
+    pieces = read_slices(file, parts, columns, folder.has)
+    for part, found in folder.join(run_ahead(work, pieces, workers)):
+        remarks.add(found)
+        progress(part.rows)
     return remarks
 
 

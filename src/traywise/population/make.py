@@ -48,11 +48,11 @@ def make_file(
     """
     rows = invention()
     identity = repr((count, seed, on.isoformat(), msgspec.json.encode(rows), _own_source()))
-    folder = PartFolder(target, identity)
     parts = [
         Slice(number, number, 0, min(PART_ROWS, count - number * PART_ROWS))
         for number in range(max(1, -(-count // PART_ROWS)))
     ]
+    folder = PartFolder(target, identity, len(parts))
     for part in parts:
         if folder.has(part.number):
             progress(part.rows)
@@ -62,9 +62,8 @@ def make_file(
         folder.put(part.number, lambda path: _write(path, batch))
 
     missing = ((part, None) for part in parts if not folder.has(part.number))
-    for part, _ in run_ahead(work, missing, workers):
+    for part, _ in folder.join(run_ahead(work, missing, workers)):
         progress(part.rows)
-    folder.finish(len(parts))
 
 
 def _own_source() -> str:

@@ -21,10 +21,12 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from traywise.errors import Fault, InputError
-from traywise.population.join import join_parquet
+from traywise.population.join import Joined
 
 PART_ROWS = 65_536
-"""Children in a part: 16 MB of answers, so that a part per worker stays small."""
+"""Most children in a part: 16 MB of answers, so that a part per worker stays small."""
+LEAST_PART_ROWS = 4_096
+"""Fewest children in a part of a file that has more: each part costs some milliseconds."""
 
 Progress = Callable[[int], None]
 PieceT = TypeVar("PieceT")
@@ -54,8 +56,9 @@ def count_rows(path: Path) -> int:
     return int(open_parquet(path).metadata.num_rows)
 
 
-def slices_of(file: pq.ParquetFile, rows: int = PART_ROWS) -> list[Slice]:
-    """The parts of a file, in order."""
+def slices_of(file: pq.ParquetFile, workers: int = 1) -> list[Slice]:
+    """The parts of a file, in order: small enough that a small file too busies every worker."""
+    rows = min(PART_ROWS, max(LEAST_PART_ROWS, -(-file.metadata.num_rows // workers)))
     found: list[Slice] = []
     for group in range(file.num_row_groups):
         size = file.metadata.row_group(group).num_rows
@@ -72,7 +75,7 @@ def read_slices(
         slices = list(members)
         if all(done(part.number) for part in slices):
             continue
-        batches = file.iter_batches(PART_ROWS, row_groups=[group], columns=columns)
+        batches = file.iter_batches(slices[0].rows, row_groups=[group], columns=columns)
         held = pa.Table.from_batches([next(batches)])
         for part in slices:
             # The reader may hand out shorter batches than it was asked for.
@@ -111,10 +114,12 @@ class PartFolder:
     """The folder of parts beside a target, kept for exactly one piece of work.
 
     identity  text that says all the work depends on; parts of other work are thrown away
+    count     how many parts there will be, at least one
     """
 
-    def __init__(self, target: Path, identity: str):
+    def __init__(self, target: Path, identity: str, count: int):
         self.target = target
+        self.count = count
         self.folder = target.with_name(f".{target.name}.parts")
         digest = hashlib.sha256(identity.encode()).hexdigest()
         mark = self.folder / "work"
@@ -144,11 +149,31 @@ class PartFolder:
     def _note_path(self, number: int) -> Path:
         return self.folder / f"{number:06d}.note"
 
-    def finish(self, count: int) -> None:
-        """Join parts 0 to ``count - 1``, move the file to the target, remove the folder."""
+    def join(self, finished: Iterator[tuple[Slice, ResultT]]) -> Iterator[tuple[Slice, ResultT]]:
+        """Hand on what ``finished`` yields, and join the parts as they come in.
+
+        At its end the whole file is moved to the target and the folder removed. The parts
+        stay until then: when the work is broken off, they are joined again next time.
+        """
         whole = self.folder / "whole.unfinished"
-        join_parquet([self.path(number) for number in range(count)], whole)
-        with whole.open("rb") as file:
+        joined_parts = 0
+        with whole.open("wb") as file:
+            joined = Joined(file)
+
+            def catch_up() -> None:
+                nonlocal joined_parts
+                while joined_parts < self.count and self.has(joined_parts):
+                    joined.append(self.path(joined_parts))
+                    joined_parts += 1
+
+            catch_up()
+            for part, result in finished:
+                yield part, result
+                catch_up()
+                # While the workers go on; else all of the file would wait for the disk at the end.
+                os.fsync(file.fileno())
+            joined.finish()
+            file.flush()
             os.fsync(file.fileno())
         whole.replace(self.target)
         shutil.rmtree(self.folder, ignore_errors=True)
