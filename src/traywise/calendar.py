@@ -18,6 +18,7 @@ import re
 from array import array
 from collections.abc import Sequence
 from datetime import date, timedelta
+from functools import cache
 from typing import NewType
 
 import msgspec
@@ -72,6 +73,19 @@ def add_span(
         if day > first_of[target + 1]:
             day = first_of[target + 1]
     return day + days
+
+
+@cache
+def days_in_months(months: int) -> tuple[int, int]:
+    """Least and most days that adding so many months takes, whatever day it starts from.
+
+    >>> days_in_months(1)
+    (25, 31)
+    """
+    start = (1904 - FIRST_YEAR) * 12
+    lengths = [FIRST_OF[month + months] - FIRST_OF[month] for month in range(start, start + 48)]
+    # A year 1900 or 2100 has no leap day; a day that the month does not have loses up to two more.
+    return min(lengths) - 3, max(lengths)
 
 
 def day_number(value: date) -> DayNumber:

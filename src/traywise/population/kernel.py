@@ -93,12 +93,15 @@ class Rules(NamedTuple):
     table         the arrays of the edition and the calendar
     codes         CVX codes in text order; a dose carries the place of its code here
     masks         for each code and, last, for an unknown one: products, groups, live families
+    kept_by       for each of these: number of lists it is kept in, then the lists: one of each
+                  group that judges it, and one more for live vaccines
     """
 
     groups: tuple[str, ...]
     table: Table
     codes: tuple[str, ...]
     masks: Ints
+    kept_by: Ints
 
 
 class Children(NamedTuple):
@@ -122,11 +125,17 @@ class Children(NamedTuple):
 
 
 class Room(NamedTuple):
-    """Where a block of children is worked on; made once a batch."""
+    """Where a block of children is worked on; made once a batch.
+
+    own       for each group the places of its doses, child after child; last, of live doses
+    own_ends  (children + 1, groups + 1): where each child's places end; the first line is 0
+    """
 
     child: Any
     doses: Any
     antibodies: Any
+    own: Any
+    own_ends: Any
     valid: Any
     history: Any
     verdicts: Any
@@ -150,6 +159,16 @@ class Answers(NamedTuple):
     has_overdue: Ints
 
 
+# What serves as an index is without sign: the compiler then leaves out the check for indices that
+# count from the end.
+_TABLE_TYPES: dict[str, Any] = {
+    "speaking": np.uint32,
+    "starts": np.uint32,
+    "month_of": np.uint32,
+    "first_of": np.int32,
+}
+
+
 @cache
 def rules_of(edition: str) -> Rules:
     """The edition of that name, ready for ``answer``."""
@@ -158,15 +177,25 @@ def rules_of(edition: str) -> Rules:
 
 def rules_from(source: Compiled) -> Rules:
     """A compiled edition, ready for ``answer``."""
-    calendar_tables = ("month_of", "first_of")
     arrays_of: dict[str, Any] = {
-        name: np.array(values, np.int32 if name in calendar_tables else np.int64)
+        name: np.array(values, _TABLE_TYPES.get(name, np.int64))
         for name, values in source.table()._asdict().items()
     }
     codes = tuple(sorted(source.of_cvx))
     masks = [source.of_cvx[code] for code in codes] + [(0, 0, 0)]
     groups = tuple(group.key for group in source.edition.groups)
-    return Rules(groups, Table(**arrays_of), codes, np.array(masks, np.int64))
+    return Rules(
+        groups, Table(**arrays_of), codes, np.array(masks, np.int64), _kept_by(masks, len(groups))
+    )
+
+
+def _kept_by(masks: list[tuple[int, int, int]], groups: int) -> Ints:
+    found = np.zeros((len(masks), groups + 2), np.uint8)
+    for code, (_, judged_by, live) in enumerate(masks):
+        lists = [group for group in range(groups) if judged_by >> group & 1]
+        lists += [groups] if live else []
+        found[code, : len(lists) + 1] = [len(lists), *lists]
+    return found
 
 
 def answer(children: Children, rules: Rules, assess_on: int) -> Answers:
@@ -190,12 +219,23 @@ def answer(children: Children, rules: Rules, assess_on: int) -> Answers:
         child=_zeros(BLOCK * c.CHILD_WIDTH),
         doses=_zeros(_longest(children.dose_starts, BLOCK) * c.DOSE_WIDTH),
         antibodies=_zeros(_longest(children.antibody_starts, BLOCK) * 2),
+        own=np.zeros((len(rules.groups) + 1, _longest(children.dose_starts, BLOCK)), np.uint32),
+        own_ends=np.zeros((BLOCK + 1, len(rules.groups) + 1), np.uint32),
         valid=_zeros(_longest(children.dose_starts, 1) * 2),
         history=_zeros(c.HISTORY_WIDTH),
         verdicts=_zeros(_longest(children.dose_starts, 1) * c.VERDICT_WIDTH),
         out=_zeros(c.FORECAST_WIDTH),
     )
-    _answer_batch(rules.table, room, children, rules.masks, DAYS_TO_1970, assess_on, answers)
+    _answer_batch(
+        rules.table,
+        room,
+        children,
+        rules.masks,
+        rules.kept_by,
+        DAYS_TO_1970,
+        assess_on,
+        answers,
+    )
     return answers
 
 
@@ -251,7 +291,7 @@ for _module in (conditions, spacing, judge, forecast):
 
 
 @register_jitable(**_INSIDE)
-def _take_doses(k: int, case: Case, children: Children, masks: Ints, shift: int) -> None:
+def _take_doses(k: int, case: Case, children: Children, shift: int) -> None:
     """Fill in a child's doses from birth to the day of the answer, by day and code."""
     count = 0
     for i in range(children.dose_starts[k], children.dose_starts[k + 1]):
@@ -259,28 +299,44 @@ def _take_doses(k: int, case: Case, children: Children, masks: Ints, shift: int)
         if day < case.child[c.K_BORN] or day > case.child[c.K_ASSESS]:
             continue
         code = children.dose_code[i]
-        at = count
+        at = count * c.DOSE_WIDTH
         while at > 0 and (
-            case.doses[(at - 1) * c.DOSE_WIDTH + c.D_DAY] > day
+            case.doses[at - c.DOSE_WIDTH + c.D_DAY] > day
             or (
-                case.doses[(at - 1) * c.DOSE_WIDTH + c.D_DAY] == day
-                and case.doses[(at - 1) * c.DOSE_WIDTH + c.D_FLAW] > code
+                case.doses[at - c.DOSE_WIDTH + c.D_DAY] == day
+                and case.doses[at - c.DOSE_WIDTH + c.D_FLAW] > code
             )
         ):
-            for column in range(c.DOSE_WIDTH):
-                case.doses[at * c.DOSE_WIDTH + column] = case.doses[
-                    (at - 1) * c.DOSE_WIDTH + column
-                ]
-            at -= 1
-        case.doses[at * c.DOSE_WIDTH + c.D_DAY] = day
-        case.doses[at * c.DOSE_WIDTH + c.D_PRODUCTS] = masks[code, 0]
-        case.doses[at * c.DOSE_WIDTH + c.D_GROUPS] = masks[code, 1]
-        case.doses[at * c.DOSE_WIDTH + c.D_LIVE] = masks[code, 2]
-        case.doses[at * c.DOSE_WIDTH + c.D_FLAW] = code  # until all are in order
+            case.doses[at + c.D_DAY] = case.doses[at - c.DOSE_WIDTH + c.D_DAY]
+            case.doses[at + c.D_FLAW] = case.doses[at - c.DOSE_WIDTH + c.D_FLAW]
+            at -= c.DOSE_WIDTH
+        case.doses[at + c.D_DAY] = day
+        case.doses[at + c.D_FLAW] = code  # until all are in order
         count += 1
-    for i in range(count):
-        case.doses[i * c.DOSE_WIDTH + c.D_FLAW] = c.FLAW_NONE
     case.child[c.K_DOSES] = count
+
+
+@register_jitable(**_INSIDE)
+def _take_products(place: int, case: Case, masks: Ints, kept_by: Ints, room: Room) -> None:
+    """Fill in what each dose is, and note the lists that keep it.
+
+    place  number of the child in its block
+    """
+    given = 0
+    for g in range(room.own.shape[0]):
+        room.own_ends[place + 1, g] = room.own_ends[place, g]
+    for i in range(case.child[c.K_DOSES]):
+        at = i * c.DOSE_WIDTH
+        code = case.doses[at + c.D_FLAW]
+        given |= masks[code, 0]
+        case.doses[at + c.D_PRODUCTS] = masks[code, 0]
+        case.doses[at + c.D_LIVE] = masks[code, 2]
+        case.doses[at + c.D_FLAW] = c.FLAW_NONE
+        for n in range(kept_by[code, 0]):
+            g = kept_by[code, n + 1]
+            room.own[g, room.own_ends[place + 1, g]] = i
+            room.own_ends[place + 1, g] += 1
+    case.child[c.K_GIVEN] = given
 
 
 @register_jitable(**_INSIDE)
@@ -307,29 +363,39 @@ def _take_block(
     room: Room,
     children: Children,
     masks: Ints,
+    kept_by: Ints,
     t: Table,
     shift: int,
     assess_on: int,
 ) -> None:
     """Fill in the children of a block."""
     for k in range(first, end):
-        case = _case_of(k, first, room, children)
+        case = _case_of(k, first, 0, room, children)
         case.child[c.K_ASSESS] = assess_on + shift
         case.child[c.K_BORN] = children.born[k] + shift
         case.child[c.K_SEX] = children.sex[k]
         case.child[c.K_FLAGS] = children.flags[k]
-        _take_doses(k, case, children, masks, shift)
+        _take_doses(k, case, children, shift)
         _take_antibodies(k, case, children, t, shift)
+        _take_products(k - first, case, masks, kept_by, room)
 
 
 @register_jitable(**_INSIDE)
-def _case_of(k: int, first: int, room: Room, children: Children) -> Case:
-    """Child ``k`` of the block that begins with ``first``."""
+def _case_of(k: int, first: int, g: int, room: Room, children: Children) -> Case:
+    """Child ``k`` of the block that begins with ``first``, for group ``g``."""
     at = (k - first) * c.CHILD_WIDTH
     dose = (children.dose_starts[k] - children.dose_starts[first]) * c.DOSE_WIDTH
     antibody = (children.antibody_starts[k] - children.antibody_starts[first]) * 2
+    places = room.own_ends[k - first : k - first + 2]
+    last = room.own.shape[0] - 1
     return Case(
-        room.child[at:], room.doses[dose:], room.antibodies[antibody:], room.valid, room.history
+        room.child[at:],
+        room.doses[dose:],
+        room.antibodies[antibody:],
+        room.own[last, places[0, last] : places[1, last]],
+        room.own[g, places[0, g] : places[1, g]],
+        room.valid,
+        room.history,
     )
 
 
@@ -339,20 +405,21 @@ def _answer_batch(
     room: Room,
     children: Children,
     masks: Ints,
+    kept_by: Ints,
     shift: int,
     assess_on: int,
     answers: Answers,
 ) -> None:
     for first in range(0, len(children.born), BLOCK):
         end = min(first + BLOCK, len(children.born))
-        _take_block(first, end, room, children, masks, t, shift, assess_on)
+        _take_block(first, end, room, children, masks, kept_by, t, shift, assess_on)
         # Group by group: the same rows for many children keep the processor's guesses right.
         for g in range(answers.status.shape[0]):
             for k in range(first, end):
                 if children.known[k] == 0:
                     answers.status[g, k] = c.NONE
                     continue
-                case = _case_of(k, first, room, children)
+                case = _case_of(k, first, g, room, children)
                 judge_group(g, room.verdicts, t, case)
                 forecast_group(g, room.out, t, case)
                 out = room.out

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
+from functools import reduce
+from operator import or_
 
 from traywise.calendar import Span, add, day_number, to_date
 from traywise.errors import Fault
@@ -42,7 +44,9 @@ def assess(child: Child, edition: str, on: date, *, why: bool = False) -> Answer
     order = _in_order(child, on)
     doses = _dose_numbers(order, table)
     antibodies = _antibody_numbers(child)
-    numbers = _child_numbers(child, on, len(order), len(antibodies) // 2, table)
+    numbers = _child_numbers(child, on, doses, antibodies, table)
+    live = [place for place, family in enumerate(doses[c.D_LIVE :: c.DOSE_WIDTH]) if family]
+    judged_by = [table.of_cvx.get(dose.cvx, (0, 0, 0))[1] for dose in order]
     verdicts_of: list[dict[str, DoseVerdict]] = [{} for _ in order]
     groups: dict[str, GroupForecast] = {}
     valid = [0] * (2 * len(order))
@@ -51,7 +55,8 @@ def assess(child: Child, edition: str, on: date, *, why: bool = False) -> Answer
         history = [0] * c.HISTORY_WIDTH
         verdicts = [0] * (c.VERDICT_WIDTH * len(order))
         out = [0] * c.FORECAST_WIDTH
-        case = Case(numbers, doses, antibodies, valid, history)
+        own = [place for place, groups in enumerate(judged_by) if groups >> number & 1]
+        case = Case(numbers, doses, antibodies, live, own, valid, history)
         judge_group(number, verdicts, rules, case)
         forecast_group(number, out, rules, case)
         for i, dose in enumerate(order):
@@ -84,13 +89,13 @@ def _expired(dose: DoseGiven) -> bool:
 def _dose_numbers(order: list[DoseGiven], table: Compiled) -> list[int]:
     numbers: list[int] = []
     for dose in order:
-        products, groups, live = table.of_cvx.get(dose.cvx, (0, 0, 0))
+        products, _, live = table.of_cvx.get(dose.cvx, (0, 0, 0))
         flaw = c.FLAW_NONE
         if dose.full is False:
             flaw = c.FLAW_PARTIAL
         elif _expired(dose):
             flaw = c.FLAW_EXPIRED
-        numbers += [day_number(dose.on), products, groups, live, flaw]
+        numbers += [day_number(dose.on), products, live, flaw]
     return numbers
 
 
@@ -120,15 +125,16 @@ def flags_of_keys(keys: Iterable[str], table: Compiled) -> int:
 
 
 def _child_numbers(
-    child: Child, on: date, doses: int, antibodies: int, table: Compiled
+    child: Child, on: date, doses: list[int], antibodies: list[int], table: Compiled
 ) -> list[int]:
     numbers = [0] * c.CHILD_WIDTH
     numbers[c.K_BORN] = day_number(child.born)
     numbers[c.K_SEX] = SEXES[child.sex]
     numbers[c.K_FLAGS] = flags_of(child, on, table)
     numbers[c.K_ASSESS] = day_number(on)
-    numbers[c.K_DOSES] = doses
-    numbers[c.K_ANTIBODIES] = antibodies
+    numbers[c.K_DOSES] = len(doses) // c.DOSE_WIDTH
+    numbers[c.K_GIVEN] = reduce(or_, doses[c.D_PRODUCTS :: c.DOSE_WIDTH], 0)
+    numbers[c.K_ANTIBODIES] = len(antibodies) // 2
     return numbers
 
 

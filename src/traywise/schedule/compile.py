@@ -6,7 +6,7 @@ from functools import cache
 
 import msgspec
 
-from traywise.calendar import FIRST_OF, MONTH_OF, Span, day_number
+from traywise.calendar import FIRST_OF, MONTH_OF, Span, day_number, days_in_months
 from traywise.rulebook.codes import CvxEntry, cvx_codes
 from traywise.rulebook.edition import load_edition
 from traywise.rulebook.published import Edition, Group
@@ -84,7 +84,7 @@ def compile_edition(edition: Edition) -> Compiled:
             rows += _row_numbers(row, lists, bits, conds, edition.general.grace)
             row_of.append((group.key, row))
         groups += _group_numbers(group, len(starts), _most_counted(rows, first), families)
-        _list_speaking(rows, first, speaking, starts)
+        _list_speaking(rows, conds, first, speaking, starts)
     starts.append(len(speaking))
     return Compiled(
         edition=edition,
@@ -105,7 +105,6 @@ def compile_edition(edition: Edition) -> Compiled:
 def _settings(edition: Edition) -> list[int]:
     general = edition.general
     settings = [0] * c.SETTINGS_WIDTH
-    settings[c.S_GRACE] = general.grace.days
     settings[c.S_LIVE_DAYS] = general.live_interval.days
     settings[c.S_LIVE_STRICT] = int(general.live_spacing == "every live vaccine")
     settings[c.S_LIVE_HOLDS] = int(general.live_conflict == "holds the dose back")
@@ -136,14 +135,26 @@ def _most_counted(rows: list[int], first: int) -> int:
     return max(bounds)
 
 
-def _list_speaking(rows: list[int], first: int, speaking: list[int], starts: list[int]) -> None:
+def _list_speaking(
+    rows: list[int], conds: list[int], first: int, speaking: list[int], starts: list[int]
+) -> None:
     """Append a group's row lists: for each number of valid doses, then for after the series."""
     numbers = range(first, len(rows) // c.ROW_WIDTH)
     for state in (*range(_most_counted(rows, first) + 1), c.AFTER_SERIES):
         spoken = [row for row in numbers if _speaks_after(rows, row * c.ROW_WIDTH, state)]
-        for purpose in (c.JUDGING, c.OFFERING):
-            starts.append(len(speaking))
-            speaking += [row for row in spoken if _serves(rows, row * c.ROW_WIDTH, purpose)]
+        plain = [row for row in spoken if not _asks_for_condition(rows, conds, row * c.ROW_WIDTH)]
+        for among in (spoken, plain):
+            for purpose in (c.JUDGING, c.OFFERING):
+                starts.append(len(speaking))
+                speaking += [row for row in among if _serves(rows, row * c.ROW_WIDTH, purpose)]
+
+
+def _asks_for_condition(rows: list[int], conds: list[int], r: int) -> bool:
+    """Whether a row speaks only to children with some condition."""
+    return any(
+        conds[number * c.COND_WIDTH + c.C_KIND] in (c.CHILD_ALL, c.CHILD_ANY)
+        for number in range(rows[r + c.COND_START], rows[r + c.COND_END])
+    )
 
 
 def _speaks_after(rows: list[int], r: int, count: int) -> bool:
@@ -165,39 +176,67 @@ def _month_day(text: str) -> int:
     return int(month) * 32 + int(day)
 
 
-_SPAN_COLUMNS = (
-    (c.FROM, "age_from"),
-    (c.BEFORE, "age_before"),
-    (c.MIN_AGE, "minimum_age"),
-    (c.COUNT_AGE, "counts_from_age"),
-    (c.MIN_INT, "minimum_interval"),
-    (c.COUNT_INT, "counts_from_interval"),
-    (c.FIRST_INT, "interval_from_first"),
-    (c.REC_AGE, "recommended_age"),
-    (c.OVERDUE_AGE, "overdue_age"),
-    (c.OLD, "too_old_from"),
-    (c.COUNT_OLD, "counts_before"),
-)
+def _span_numbers(span: Span | None, missing: int, less: int = 0) -> list[int]:
+    """The four columns of a span, ``less`` days taken off; ``missing`` days where there is none."""
+    if span is None:
+        return [0, missing, missing, missing]
+    least, most = days_in_months(span.months)
+    days = span.days - less
+    return [span.months, days, least + days, most + days]
 
 
-def _put_span(numbers: list[int], column: int, span: Span | None) -> None:
-    if span is not None:
-        numbers[column] = span.months
-        numbers[column + 1] = span.days
+def _limits(row: Row, grace: int) -> list[int]:
+    """A row's limits for planning a dose, then those for judging one; as in layout."""
+    after = row.after_products
+    age_grace = grace if row.grace in ("", "age only") else 0
+    interval_grace = grace if row.grace in ("", "interval only") else 0
+    # What a dose given by mistake needs is the last word: no grace comes on top.
+    given_grace = interval_grace if row.counts_from_interval is None else 0
+    window_grace = age_grace if row.kind in ("dose", "extra dose", "does not count") else 0
+    numbers = []
+    for age, old, interval, windows, ages, intervals, others in (
+        (row.minimum_age, row.too_old_from, row.minimum_interval, 0, 0, 0, 0),
+        (
+            row.counts_from_age or row.minimum_age,
+            row.counts_before or row.too_old_from,
+            row.counts_from_interval or row.minimum_interval,
+            window_grace,
+            age_grace,
+            given_grace,
+            given_grace,
+        ),
+    ):
+        numbers += _span_numbers(row.age_from, -c.FAR, windows)
+        numbers += _span_numbers(row.age_before, c.FAR, windows)
+        numbers += _span_numbers(age, -c.FAR, ages)
+        numbers += _span_numbers(old, c.FAR)
+        numbers += _span_numbers(interval, -c.FAR, intervals)
+        numbers += _span_numbers(row.interval_from_first, -c.FAR, others)
+        numbers += _span_numbers(after.interval if after else None, -c.FAR, others)
+        numbers += _sure_ages(numbers[-c.SURE_FROM :])
+    return numbers
+
+
+def _sure_ages(limits: list[int]) -> tuple[int, int]:
+    """Days after birth between which a row's limits of age are met, whatever the months."""
+    return (
+        max(limits[c.FROM + c.MOST], limits[c.MIN_AGE + c.MOST]),
+        min(limits[c.BEFORE + c.LEAST], limits[c.OLD + c.LEAST]),
+    )
 
 
 def _row_numbers(
     row: Row, lists: dict[str, int], bits: dict[str, int], conds: list[int], grace: Span
 ) -> list[int]:
-    numbers = [c.NONE] * c.ROW_WIDTH
+    numbers = [c.NONE] * c.FIRST_SPAN
     numbers[c.KIND] = KINDS[row.kind]
     numbers[c.AFTER_LOW], numbers[c.AFTER_HIGH] = _after(row.after)
     numbers[c.COND_START] = len(conds) // c.COND_WIDTH
-    for condition in _conditions(row.when, lists, bits, grace):
+    of_child = _child_conditions(row.when, bits)
+    numbers[c.COND_PLAIN] = numbers[c.COND_START] + len(of_child)
+    for condition in of_child + _conditions(row.when, lists, grace.days):
         conds += condition
     numbers[c.COND_END] = len(conds) // c.COND_WIDTH
-    for column, name in _SPAN_COLUMNS:
-        _put_span(numbers, column, getattr(row, name))
     numbers[c.COUNTS] = sum(lists[name] for name in row.counts)
     if row.given_from is not None:
         numbers[c.GIVEN_FROM] = day_number(row.given_from)
@@ -206,18 +245,17 @@ def _row_numbers(
     numbers[c.ENDS] = int(row.ends_series)
     numbers[c.JUDGE_ONLY] = int(row.judge_only)
     numbers[c.SHARED] = int(row.shared_decision)
-    numbers[c.GRACE_AGE] = int(row.grace in ("", "age only"))
-    numbers[c.GRACE_INT] = int(row.grace in ("", "interval only"))
     if row.season is not None:
         numbers[c.SEASON_FIRST] = _month_day(row.season.first)
         numbers[c.SEASON_LAST] = _month_day(row.season.last)
     numbers[c.OTHER] = 0
     if row.after_products is not None:
         numbers[c.OTHER] = lists[row.after_products.products]
-        _put_span(numbers, c.OTHER_INT, row.after_products.interval)
     if row.dose is not None:
         numbers[c.DOSE_NUMBER] = row.dose
-    return numbers
+    numbers += _limits(row, grace.days)
+    numbers += _span_numbers(row.recommended_age, -c.FAR)
+    return numbers + _span_numbers(row.overdue_age, -c.FAR)
 
 
 def _after(after: int | str) -> tuple[int, int]:
@@ -233,10 +271,8 @@ def _after(after: int | str) -> tuple[int, int]:
     return int(low), c.ANY_NUMBER if rest[-1] == "more" else int(rest[-1])
 
 
-def _conditions(
-    when: When, lists: dict[str, int], bits: dict[str, int], grace: Span
-) -> list[list[int]]:
-    # The order does not matter to the answer; what is quick to ask comes first.
+def _child_conditions(when: When, bits: dict[str, int]) -> list[list[int]]:
+    """What a row asks of the child's conditions."""
     found = []
     for kind, keys in (
         (c.CHILD_ALL, when.child),
@@ -244,40 +280,42 @@ def _conditions(
         (c.CHILD_NONE, when.child_none),
     ):
         if keys:
-            condition = _condition(kind, None, None)
+            condition = _condition(kind)
             condition[c.C_MASK] = sum({bits[key] for key in keys})
             found.append(condition)
+    return found
+
+
+def _conditions(when: When, lists: dict[str, int], grace: int) -> list[list[int]]:
+    """What a row asks of sex and history."""
+    # The order does not matter to the answer; what is quick to ask comes first.
+    found = []
     if when.sex is not None:
-        condition = _condition(c.SEX, None, None)
+        condition = _condition(c.SEX)
         condition[c.C_LEAST] = SEXES[when.sex]
         found.append(condition)
-    # The logic takes the grace days off every age that selects; adding them keeps an exact one.
-    exact = grace if when.exact_ages else Span()
-    for kind, low, high, more in (
-        (c.FIRST_AGE, when.first_dose_from, when.first_dose_before, exact),
-        (c.PREVIOUS_AGE, when.previous_dose_from, when.previous_dose_before, exact),
-        (c.LAST_INTERVAL, when.last_interval_from, when.last_interval_before, Span()),
+    # Every age that selects takes the grace days, unless the row wants it exact.
+    age_grace = 0 if when.exact_ages else grace
+    for kind, low, high, less in (
+        (c.FIRST_AGE, when.first_dose_from, when.first_dose_before, age_grace),
+        (c.PREVIOUS_AGE, when.previous_dose_from, when.previous_dose_before, age_grace),
+        (c.LAST_INTERVAL, when.last_interval_from, when.last_interval_before, grace),
     ):
         if low is not None or high is not None:
-            found.append(_condition(kind, _later(low, more), _later(high, more)))
-    return found + [_count(rule, lists) for rule in when.doses]
+            found.append(_condition(kind, low, high, less))
+    return found + [_count(rule, lists, grace) for rule in when.doses]
 
 
-def _later(span: Span | None, more: Span) -> Span | None:
-    return None if span is None else Span(span.months + more.months, span.days + more.days)
-
-
-def _condition(kind: int, low: Span | None, high: Span | None) -> list[int]:
-    numbers = [0] * c.COND_WIDTH
+def _condition(
+    kind: int, low: Span | None = None, high: Span | None = None, less: int = 0
+) -> list[int]:
+    numbers = [0] * c.C_FROM
     numbers[c.C_KIND] = kind
-    numbers[c.C_FROM] = numbers[c.C_BEFORE] = c.NONE
-    _put_span(numbers, c.C_FROM, low)
-    _put_span(numbers, c.C_BEFORE, high)
-    return numbers
+    return numbers + _span_numbers(low, -c.FAR, less) + _span_numbers(high, c.FAR, less)
 
 
-def _count(rule: CountRule, lists: dict[str, int]) -> list[int]:
-    numbers = _condition(c.COUNT_DOSES, rule.age_from, rule.age_before)
+def _count(rule: CountRule, lists: dict[str, int], grace: int) -> list[int]:
+    numbers = _condition(c.COUNT_DOSES, rule.age_from, rule.age_before, grace)
     numbers[c.C_MASK] = lists[rule.products] if rule.products else 0
     numbers[c.C_NOT_MASK] = lists[rule.not_products] if rule.not_products else 0
     numbers[c.C_LEAST] = rule.at_least

@@ -6,8 +6,8 @@ from traywise.schedule.arrays import Case, Numbers, Table
 
 
 def row_day(base: int, at: int, t: Table) -> int:
-    """``base`` plus the span in the two columns of ``rows`` at ``at``."""
-    return add_span(base, t.rows[at], t.rows[at + 1], t.month_of, t.first_of)
+    """``base`` plus the span in the columns of ``rows`` at ``at``."""
+    return add_span(base, t.rows[at], t.rows[at + c.DAYS], t.month_of, t.first_of)
 
 
 def season_start(day: int, yearly: int, t: Table) -> int:
@@ -37,73 +37,88 @@ def season_end(day: int, first: int, last: int, t: Table) -> int:
     return t.first_of[january + last // 32 - 1] + last % 32 - 1
 
 
-def in_span(base: int, day: int, table: Numbers, at: int, grace: int, t: Table) -> bool:
-    """Whether ``day`` lies in [base + from, base + before), both bounds moved by the grace days."""
-    if (
-        table[at] != c.NONE
-        and day < add_span(base, table[at], table[at + 1], t.month_of, t.first_of) - grace
-    ):
+def later(day: int, base: int, at: int, t: Table) -> int:
+    """The later of ``day`` and ``base`` plus the span in the columns of ``rows`` at ``at``."""
+    if base + t.rows[at + c.MOST] <= day:
+        return day
+    return max(day, row_day(base, at, t))
+
+
+def sure_age(day: int, at: int, t: Table, case: Case) -> bool:
+    """Whether the limits of age at ``at`` are met on ``day`` without a look at the calendar."""
+    age = day - case.child[c.K_BORN]
+    return t.rows[at + c.SURE_FROM] <= age < t.rows[at + c.SURE_BEFORE]
+
+
+def reached(base: int, day: int, table: Numbers, at: int, t: Table) -> bool:
+    """Whether ``base`` plus the span in the columns of ``table`` at ``at`` is reached on ``day``."""
+    gap = day - base
+    if gap < table[at + c.LEAST]:
         return False
-    return not (
-        table[at + 2] != c.NONE
-        and day >= add_span(base, table[at + 2], table[at + 3], t.month_of, t.first_of) - grace
+    if gap >= table[at + c.MOST]:
+        return True
+    return day >= add_span(base, table[at], table[at + c.DAYS], t.month_of, t.first_of)
+
+
+def in_window(base: int, day: int, table: Numbers, at: int, t: Table) -> bool:
+    """Whether ``day`` lies in [base + from, base + before), two spans side by side."""
+    return reached(base, day, table, at, t) and not reached(
+        base, day, table, at + c.SPAN_WIDTH, t
     )
 
 
-def count_doses(cond: int, day: int, season: int, grace: int, t: Table, case: Case) -> int:
+def count_doses(cond: int, day: int, season: int, t: Table, case: Case) -> int:
     """How many earlier doses satisfy the description of a COUNT_DOSES condition."""
     count = 0
     born = case.child[c.K_BORN]
     if t.conds[cond + c.C_GIVEN]:
+        mask = t.conds[cond + c.C_MASK]
+        if mask != 0 and case.child[c.K_GIVEN] & mask == 0:
+            return 0
         for i in range(case.child[c.K_DOSES]):
             at = i * c.DOSE_WIDTH
             on = case.doses[at + c.D_DAY]
-            if on < day and _described(cond, born, on, case.doses[at + c.D_PRODUCTS], grace, t):
+            if on < day and _described(cond, born, on, case.doses[at + c.D_PRODUCTS], t):
                 count += 1
         return count
     for i in range(case.history[c.H_TOTAL]):
         on = case.valid[2 * i]
         if t.conds[cond + c.C_BEFORE_SEASON] and on >= season:
             continue
-        if _described(cond, born, on, case.valid[2 * i + 1], grace, t):
+        if _described(cond, born, on, case.valid[2 * i + 1], t):
             count += 1
     return count
 
 
-def _described(cond: int, born: int, on: int, products: int, grace: int, t: Table) -> bool:
+def _described(cond: int, born: int, on: int, products: int, t: Table) -> bool:
     if t.conds[cond + c.C_MASK] != 0 and products & t.conds[cond + c.C_MASK] == 0:
         return False
     if t.conds[cond + c.C_NOT_MASK] != 0 and products & t.conds[cond + c.C_NOT_MASK] != 0:
         return False
-    return in_span(born, on, t.conds, cond + c.C_FROM, grace, t)
+    return in_window(born, on, t.conds, cond + c.C_FROM, t)
 
 
 def conditions_hold(r: int, day: int, season: int, t: Table, case: Case) -> bool:
     """Whether every condition of a row holds for a dose on ``day``."""
-    grace = t.settings[c.S_GRACE]
     total = case.history[c.H_TOTAL]
-    for number in range(t.rows[r + c.COND_START], t.rows[r + c.COND_END]):
+    start = c.COND_START if case.child[c.K_FLAGS] else c.COND_PLAIN
+    for number in range(t.rows[r + start], t.rows[r + c.COND_END]):
         cond = number * c.COND_WIDTH
         kind = t.conds[cond + c.C_KIND]
         if kind == c.FIRST_AGE:
-            good = total > 0 and in_span(
-                case.child[c.K_BORN], case.valid[0], t.conds, cond + c.C_FROM, grace, t
+            good = total > 0 and in_window(
+                case.child[c.K_BORN], case.valid[0], t.conds, cond + c.C_FROM, t
             )
         elif kind == c.PREVIOUS_AGE:
-            good = total > 0 and in_span(
-                case.child[c.K_BORN], case.valid[2 * total - 2], t.conds, cond + c.C_FROM, grace, t
+            good = total > 0 and in_window(
+                case.child[c.K_BORN], case.valid[2 * total - 2], t.conds, cond + c.C_FROM, t
             )
         elif kind == c.LAST_INTERVAL:
-            good = total > 1 and in_span(
-                case.valid[2 * total - 4],
-                case.valid[2 * total - 2],
-                t.conds,
-                cond + c.C_FROM,
-                grace,
-                t,
+            good = total > 1 and in_window(
+                case.valid[2 * total - 4], case.valid[2 * total - 2], t.conds, cond + c.C_FROM, t
             )
         elif kind == c.COUNT_DOSES:
-            count = count_doses(cond, day, season, grace, t, case)
+            count = count_doses(cond, day, season, t, case)
             good = t.conds[cond + c.C_LEAST] <= count <= t.conds[cond + c.C_MOST]
         elif kind == c.CHILD_ALL:
             good = case.child[c.K_FLAGS] & t.conds[cond + c.C_MASK] == t.conds[cond + c.C_MASK]
@@ -124,12 +139,16 @@ def speaking_rows(g: int, purpose: int, t: Table, case: Case) -> int:
     state = min(case.history[c.H_COUNT], most)
     if case.history[c.H_ENDED] == 1:
         state = most + 1
+    if case.child[c.K_FLAGS] == 0:
+        purpose += c.PLAIN
     return t.groups[g * c.GROUP_WIDTH + c.G_LISTS] + state * c.LISTS + purpose
 
 
 def last_given(mask: int, day: int, case: Case) -> int:
     """Day of the last dose of these products before ``day``, or NONE."""
     last = c.NONE
+    if case.child[c.K_GIVEN] & mask == 0:
+        return last
     for i in range(case.child[c.K_DOSES]):
         at = i * c.DOSE_WIDTH
         if case.doses[at + c.D_PRODUCTS] & mask != 0 and last < case.doses[at + c.D_DAY] < day:

@@ -4,9 +4,11 @@ from traywise.schedule import layout as c
 from traywise.schedule.arrays import Case, Numbers, Table
 from traywise.schedule.conditions import (
     conditions_hold,
-    in_span,
+    in_window,
     last_given,
+    later,
     move_into_season,
+    reached,
     row_day,
     season_end,
     season_start,
@@ -19,33 +21,18 @@ from traywise.schedule.spacing import antibody_conflict, live_conflict
 def first_day(r: int, t: Table, case: Case) -> int:
     """First day on which a row would accept the next dose, grace aside."""
     born = case.child[c.K_BORN]
-    day = born
-    if t.rows[r + c.FROM] != c.NONE:
-        day = max(day, row_day(born, r + c.FROM, t))
-    if t.rows[r + c.MIN_AGE] != c.NONE:
-        day = max(
-            day,
-            row_day(born, r + c.MIN_AGE, t),
-        )
-    if case.history[c.H_BASE] != c.NONE and t.rows[r + c.MIN_INT] != c.NONE:
-        day = max(
-            day,
-            row_day(case.history[c.H_BASE], r + c.MIN_INT, t),
-        )
-    if case.history[c.H_TOTAL] > 0 and t.rows[r + c.FIRST_INT] != c.NONE:
-        day = max(
-            day,
-            row_day(case.valid[0], r + c.FIRST_INT, t),
-        )
+    at = r + c.TO_PLAN
+    day = later(later(born, born, at + c.MIN_AGE, t), born, at + c.FROM, t)
+    if case.history[c.H_BASE] != c.NONE:
+        day = later(day, case.history[c.H_BASE], at + c.MIN_INT, t)
+    if case.history[c.H_TOTAL] > 0:
+        day = later(day, case.valid[0], at + c.FIRST_INT, t)
     if case.history[c.H_LIVE_BAD] != c.NONE:
         day = max(day, case.history[c.H_LIVE_BAD] + t.settings[c.S_LIVE_DAYS])
     if t.rows[r + c.OTHER] != 0:
         other = last_given(t.rows[r + c.OTHER], case.child[c.K_ASSESS] + 1, case)
         if other != c.NONE:
-            day = max(
-                day,
-                row_day(other, r + c.OTHER_INT, t),
-            )
+            day = later(day, other, at + c.OTHER_INT, t)
     if t.rows[r + c.SEASON_FIRST] != c.NONE:
         day = season_day(day, r, t, case)
     return day
@@ -73,9 +60,9 @@ def would_count(day: int, g: int, season: int, t: Table, case: Case) -> bool:
         r = t.speaking[at] * c.ROW_WIDTH
         if (
             t.rows[r + c.KIND] == c.DOSE
-            and in_span(case.child[c.K_BORN], day, t.rows, r + c.FROM, 0, t)
+            and in_window(case.child[c.K_BORN], day, t.rows, r + c.TO_PLAN + c.FROM, t)
             and conditions_hold(r, day, season, t, case)
-            and refusal(r, day, False, 0, t, case) == c.R_NONE
+            and refusal(r, c.TO_PLAN, day, t, case) == c.R_NONE
         ):
             return True
     return False
@@ -102,6 +89,8 @@ def hold_back(day: int, g: int, t: Table, case: Case) -> int:
     The first keeps a past day honest (the dose would not have counted on it), the
     second keeps today's dose from being planned too early.
     """
+    if t.groups[g * c.GROUP_WIDTH + c.G_LIVE] == 0 and not t.groups[g * c.GROUP_WIDTH + c.G_ANTIBODY]:
+        return day
     day = clear_of_others(day, g, t, case)
     assess = case.child[c.K_ASSESS]
     if day < assess:
@@ -128,13 +117,10 @@ def offered_day(r: int, g: int, season: int, t: Table, case: Case) -> int:
     born = case.child[c.K_BORN]
     # NONE lies before every day, so a group without seasons is not moved.
     day = max(first_day(r, t, case), season)
-    if t.rows[r + c.OLD] != c.NONE:
-        old = row_day(born, r + c.OLD, t)
-        if max(day, case.child[c.K_ASSESS]) >= old:
-            return c.NONE
+    if reached(born, max(day, case.child[c.K_ASSESS]), t.rows, r + c.TO_PLAN + c.OLD, t):
+        return c.NONE
     if (
-        t.rows[r + c.BEFORE] != c.NONE
-        and day >= row_day(born, r + c.BEFORE, t)
+        reached(born, day, t.rows, r + c.TO_PLAN + c.BEFORE, t)
         and not would_count(day, g, season, t, case)
     ):
         return c.NONE
@@ -161,11 +147,14 @@ def forecast_group(g: int, out: Numbers, t: Table, case: Case) -> None:
         # Once a row offers a dose, other rows of that kind can only make it earlier.
         if chosen != c.NONE and (kind != c.DOSE or t.rows[chosen * c.ROW_WIDTH + c.KIND] != c.DOSE):
             continue
-        past = t.rows[r + c.BEFORE] != c.NONE and assess >= row_day(born, r + c.BEFORE, t)
+        past = reached(born, assess, t.rows, r + c.TO_PLAN + c.BEFORE, t)
         if past and chosen != c.NONE:
             continue
-        opened = t.rows[r + c.FROM] == c.NONE or assess >= row_day(born, r + c.FROM, t)
-        if kind > c.NOT_COUNTED and not past and not opened:
+        if (
+            kind > c.NOT_COUNTED
+            and not past
+            and not reached(born, assess, t.rows, r + c.TO_PLAN + c.FROM, t)
+        ):
             continue
         if not conditions_hold(r, assess + 1, season, t, case):
             continue
@@ -213,8 +202,7 @@ def late_day(r: int, g: int, due: int, t: Table, case: Case) -> int:
     late = c.NONE
     if t.settings[c.S_LATE_AFTER] != c.NONE:
         late = due + t.settings[c.S_LATE_AFTER]
-    if t.rows[r + c.OVERDUE_AGE] != c.NONE:
-        late = max(late, row_day(case.child[c.K_BORN], r + c.OVERDUE_AGE, t))
+    late = later(late, case.child[c.K_BORN], r + c.OVERDUE_AGE, t)
     # In a yearly group a dose is late only from a day of the season.
     late_from = t.groups[g * c.GROUP_WIDTH + c.G_LATE]
     if late_from != c.NONE and late != c.NONE:
@@ -228,9 +216,7 @@ def _answer_dates(
     r = row * c.ROW_WIDTH
     born = case.child[c.K_BORN]
     assess = case.child[c.K_ASSESS]
-    due = own_day
-    if t.rows[r + c.REC_AGE] != c.NONE:
-        due = max(due, row_day(born, r + c.REC_AGE, t))
+    due = later(own_day, born, r + c.REC_AGE, t)
     held = hold_back(own_day, g, t, case)
     until = c.NONE
     if t.settings[c.S_LIVE_HOLDS]:
@@ -238,7 +224,7 @@ def _answer_dates(
             until = held
     else:
         due = max(due, held)
-        earliest = max(earliest, hold_back(earliest, g, t, case))
+        earliest = held if earliest == own_day else max(earliest, hold_back(earliest, g, t, case))
     late = late_day(r, g, due, t, case)
     out[c.F_ROW] = row
     out[c.F_DOSE] = (
@@ -250,8 +236,8 @@ def _answer_dates(
     out[c.F_DUE] = due
     out[c.F_OVERDUE] = late
     out[c.F_UNTIL] = until
-    if t.rows[r + c.OLD] != c.NONE:
-        out[c.F_LATEST] = row_day(born, r + c.OLD, t) - 1
+    if t.rows[r + c.TO_PLAN + c.OLD + c.DAYS] != c.FAR:
+        out[c.F_LATEST] = row_day(born, r + c.TO_PLAN + c.OLD, t) - 1
         if t.rows[r + c.SEASON_FIRST] != c.NONE:
             out[c.F_LATEST] = min(
                 out[c.F_LATEST],

@@ -21,54 +21,38 @@ from traywise.schedule import layout as c
 from traywise.schedule.arrays import Case, Numbers, Table
 from traywise.schedule.conditions import (
     conditions_hold,
-    in_span,
+    in_window,
     last_given,
-    row_day,
+    reached,
     season_start,
     speaking_rows,
+    sure_age,
 )
 from traywise.schedule.spacing import antibody_after, antibody_conflict, live_conflict
 
 
-def refusal(r: int, day: int, judging: bool, grace: int, t: Table, case: Case) -> int:
+def refusal(r: int, limits: int, day: int, t: Table, case: Case) -> int:
     """R_NONE when the row accepts a dose on ``day``, else why not.
 
-    ``judging``: the limits for a dose given (what still counts) instead of those
-    for planning; ``grace`` is then the number of grace days.
+    limits  TO_PLAN, or TO_JUDGE a dose given: what still counts
     """
-    born = case.child[c.K_BORN]
-    age = c.MIN_AGE
-    interval = c.MIN_INT
-    old = c.OLD
-    if judging:
-        if t.rows[r + c.COUNT_AGE] != c.NONE:
-            age = c.COUNT_AGE
-        if t.rows[r + c.COUNT_INT] != c.NONE:
-            interval = c.COUNT_INT
-        if t.rows[r + c.COUNT_OLD] != c.NONE:
-            old = c.COUNT_OLD
-    age_grace = grace if t.rows[r + c.GRACE_AGE] else 0
-    interval_grace = grace if t.rows[r + c.GRACE_INT] and interval == c.MIN_INT else 0
-    if t.rows[r + age] != c.NONE and day < row_day(born, r + age, t) - age_grace:
-        return c.R_TOO_YOUNG
-    if t.rows[r + old] != c.NONE and day >= row_day(born, r + old, t):
-        return c.R_TOO_OLD
+    at = r + limits
+    if not sure_age(day, at, t, case):
+        born = case.child[c.K_BORN]
+        if not reached(born, day, t.rows, at + c.MIN_AGE, t):
+            return c.R_TOO_YOUNG
+        if reached(born, day, t.rows, at + c.OLD, t):
+            return c.R_TOO_OLD
     base = case.history[c.H_BASE]
-    if (
-        base != c.NONE
-        and t.rows[r + interval] != c.NONE
-        and day < row_day(base, r + interval, t) - interval_grace
-    ):
+    if base != c.NONE and not reached(base, day, t.rows, at + c.MIN_INT, t):
         return c.R_INTERVAL
-    if (
-        case.history[c.H_TOTAL] > 0
-        and t.rows[r + c.FIRST_INT] != c.NONE
-        and day < row_day(case.valid[0], r + c.FIRST_INT, t) - interval_grace
+    if case.history[c.H_TOTAL] > 0 and not reached(
+        case.valid[0], day, t.rows, at + c.FIRST_INT, t
     ):
         return c.R_INTERVAL_FIRST
     if t.rows[r + c.OTHER] != 0:
         other = last_given(t.rows[r + c.OTHER], day, case)
-        if other != c.NONE and day < row_day(other, r + c.OTHER_INT, t) - interval_grace:
+        if other != c.NONE and not reached(other, day, t.rows, at + c.OTHER_INT, t):
             return c.R_OTHER_PRODUCT
     return c.R_NONE
 
@@ -140,24 +124,22 @@ def judge_dose(i: int, g: int, verdicts: Numbers, t: Table, case: Case) -> None:
 
 def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int, int]:
     """(R_NONE, row that accepts a dose given) or (reason, row that refuses it first)."""
-    grace = t.settings[c.S_GRACE]
     refused = c.R_NO_ROW
     refused_by = c.NONE
     future = c.NONE
     born = case.child[c.K_BORN]
     among = speaking_rows(g, c.JUDGING, t, case)
-    for at in range(t.starts[among], t.starts[among + 1]):
-        row = t.speaking[at]
+    for number in range(t.starts[among], t.starts[among + 1]):
+        row = t.speaking[number]
         r = row * c.ROW_WIDTH
         kind = t.rows[r + c.KIND]
-        shift = grace if kind <= c.NOT_COUNTED and t.rows[r + c.GRACE_AGE] else 0
-        if not in_span(born, day, t.rows, r + c.FROM, shift, t):
+        at = r + c.TO_JUDGE
+        if not sure_age(day, at, t, case) and not in_window(born, day, t.rows, at + c.FROM, t):
             # A window that has not opened yet: too young, if nothing else speaks.
             if (
                 kind == c.DOSE
                 and future == c.NONE
-                and t.rows[r + c.FROM] != c.NONE
-                and day < row_day(born, r + c.FROM, t) - shift
+                and not reached(born, day, t.rows, at + c.FROM, t)
                 and conditions_hold(r, day, case.history[c.H_SEASON], t, case)
             ):
                 future = row
@@ -179,7 +161,7 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
             continue
         reason = c.R_PRODUCT
         if not excluded:
-            reason = refusal(r, day, True, grace, t, case)
+            reason = refusal(r, c.TO_JUDGE, day, t, case)
         if reason == c.R_NONE:
             return c.R_NONE, row
         # The last refusal is the most lenient row's; a wrong product is the weakest reason.
@@ -205,15 +187,5 @@ def judge_group(g: int, verdicts: Numbers, t: Table, case: Case) -> None:
     case.history[c.H_COUNT] = 0
     case.history[c.H_TOTAL] = 0
     case.history[c.H_ENDED] = 0
-    i = next_dose(0, g, case)
-    while i < case.child[c.K_DOSES]:
-        judge_dose(i, g, verdicts, t, case)
-        i = next_dose(i + 1, g, case)
-
-
-def next_dose(i: int, g: int, case: Case) -> int:
-    """Place of the first dose from ``i`` on that the group judges, or the number of doses."""
-    count = case.child[c.K_DOSES]
-    while i < count and case.doses[i * c.DOSE_WIDTH + c.D_GROUPS] & (1 << g) == 0:
-        i += 1
-    return i
+    for at in range(len(case.own)):
+        judge_dose(case.own[at], g, verdicts, t, case)

@@ -1,11 +1,17 @@
 """Where each number of a compiled row, condition, group and setting stands.
 
 The compiler writes these columns, the logic reads them; nothing here is a
-clinical number. Spans take two columns (months, days); ``NONE`` in the months
-means that the row says nothing.
+clinical number.
 """
 
 NONE = -1
+
+# A span takes four columns: months and days, and the least and the most days that it can come to,
+# which spare a comparison the calendar but for days near the limit.
+MONTHS, DAYS, LEAST, MOST, SPAN_WIDTH = range(5)
+
+# A limit that a row does not name lies this many days before or after every day.
+FAR = 1_000_000
 
 # Kinds of rows.
 DOSE, EXTRA_DOSE, NOT_COUNTED, NO_FURTHER, IMMUNE, TOO_OLD, NOT_RECOMMENDED = range(7)
@@ -14,51 +20,39 @@ DOSE, EXTRA_DOSE, NOT_COUNTED, NO_FURTHER, IMMUNE, TOO_OLD, NOT_RECOMMENDED = ra
 AFTER_SERIES = 1000
 ANY_NUMBER = 999
 
-# Columns of a row.
+# Columns of a row: numbers, then spans.
 (
     KIND,
     AFTER_LOW,
     AFTER_HIGH,
     COND_START,
+    COND_PLAIN,
     COND_END,
-    FROM,
-    FROM_D,
-    BEFORE,
-    BEFORE_D,
-    MIN_AGE,
-    MIN_AGE_D,
-    COUNT_AGE,
-    COUNT_AGE_D,
-    MIN_INT,
-    MIN_INT_D,
-    COUNT_INT,
-    COUNT_INT_D,
-    FIRST_INT,
-    FIRST_INT_D,
-    REC_AGE,
-    REC_AGE_D,
-    OVERDUE_AGE,
-    OVERDUE_AGE_D,
-    OLD,
-    OLD_D,
-    COUNT_OLD,
-    COUNT_OLD_D,
     COUNTS,
     GIVEN_FROM,
     GIVEN_BEFORE,
     ENDS,
     JUDGE_ONLY,
     SHARED,
-    GRACE_AGE,
-    GRACE_INT,
     SEASON_FIRST,
     SEASON_LAST,
     OTHER,
-    OTHER_INT,
-    OTHER_INT_D,
     DOSE_NUMBER,
-    ROW_WIDTH,
-) = range(42)
+    FIRST_SPAN,
+) = range(17)
+
+# The limits of a row, twice: for planning a dose, and for judging a dose given, where grace days
+# are taken off and some limits are wider.
+FROM, BEFORE, MIN_AGE, OLD, MIN_INT, FIRST_INT, OTHER_INT, SURE_FROM = range(
+    0, 8 * SPAN_WIDTH, SPAN_WIDTH
+)
+# From the one to the other number of days after birth every limit of age is met for sure.
+SURE_BEFORE, LIMITS_WIDTH = SURE_FROM + 1, SURE_FROM + 2
+TO_PLAN = FIRST_SPAN
+TO_JUDGE = TO_PLAN + LIMITS_WIDTH
+REC_AGE = TO_JUDGE + LIMITS_WIDTH
+OVERDUE_AGE = REC_AGE + SPAN_WIDTH
+ROW_WIDTH = OVERDUE_AGE + SPAN_WIDTH
 
 # Kinds of conditions and their columns.
 (
@@ -73,43 +67,41 @@ ANY_NUMBER = 999
 ) = range(8)
 (
     C_KIND,
-    C_FROM,
-    C_FROM_D,
-    C_BEFORE,
-    C_BEFORE_D,
     C_MASK,
     C_NOT_MASK,
     C_LEAST,
     C_MOST,
     C_BEFORE_SEASON,
     C_GIVEN,
-    COND_WIDTH,
-) = range(12)
+    C_FROM,
+) = range(8)
+C_BEFORE = C_FROM + SPAN_WIDTH
+COND_WIDTH = C_BEFORE + SPAN_WIDTH
 
 # Columns of a group.
 G_LISTS, G_MOST, G_YEARLY, G_LATE, G_LIVE, G_ANTIBODY, GROUP_WIDTH = range(7)
 
 # A group's row lists: for each number of valid doses, the rows for judging a dose given, then
-# the rows for offering one. Numbers above G_MOST read the same rows; two more come after the
-# series.
-JUDGING, OFFERING, LISTS = range(3)
+# the rows for offering one; then both once more without the rows that ask for a condition of the
+# child, for one without any. Numbers above G_MOST read the same rows; four more lists come after
+# the series. The conditions of a row from COND_PLAIN on are those that such a child may fail.
+JUDGING, OFFERING, PLAIN, LISTS = 0, 1, 2, 4
 
 # Settings of an edition.
 (
-    S_GRACE,
     S_LIVE_DAYS,
     S_LIVE_STRICT,
     S_LIVE_HOLDS,
     S_ANTIBODY_AFTER,
     S_LATE_AFTER,
     SETTINGS_WIDTH,
-) = range(7)
+) = range(6)
 
-# The child: one array of numbers.
-K_BORN, K_SEX, K_FLAGS, K_ASSESS, K_DOSES, K_ANTIBODIES, CHILD_WIDTH = range(7)
+# The child: one array of numbers; K_GIVEN holds the product lists of all doses given.
+K_BORN, K_SEX, K_FLAGS, K_ASSESS, K_DOSES, K_GIVEN, K_ANTIBODIES, CHILD_WIDTH = range(8)
 
 # Columns of a dose given.
-D_DAY, D_PRODUCTS, D_GROUPS, D_LIVE, D_FLAW, DOSE_WIDTH = range(6)
+D_DAY, D_PRODUCTS, D_LIVE, D_FLAW, DOSE_WIDTH = range(5)
 FLAW_NONE, FLAW_PARTIAL, FLAW_EXPIRED = range(3)
 
 # What a group knows while it walks through the history.

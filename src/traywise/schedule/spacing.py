@@ -12,11 +12,11 @@ def live_conflict(family: int, day: int, t: Table, case: Case) -> int:
     """
     strict = t.settings[c.S_LIVE_STRICT]
     last = c.NONE
-    for i in range(case.child[c.K_DOSES]):
-        at = i * c.DOSE_WIDTH
-        other = case.doses[at + c.D_LIVE]
-        if other == 0 or not day - t.settings[c.S_LIVE_DAYS] < case.doses[at + c.D_DAY] < day:
+    for number in range(len(case.live)):
+        at = case.live[number] * c.DOSE_WIDTH
+        if not day - t.settings[c.S_LIVE_DAYS] < case.doses[at + c.D_DAY] < day:
             continue
+        other = case.doses[at + c.D_LIVE]
         single = other & (other - 1) == 0 and family & (family - 1) == 0
         if (strict or other != family or not single) and case.doses[at + c.D_DAY] > last:
             last = case.doses[at + c.D_DAY]
