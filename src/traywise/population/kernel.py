@@ -24,9 +24,18 @@ from types import FunctionType, ModuleType
 from typing import Any, NamedTuple
 
 from traywise import calendar
-from traywise.schedule import arrays, conditions, forecast, judge, layout, spacing
+from traywise.schedule import arrays, conditions, events, forecast, judge, layout, spacing
 
-_LOGIC: tuple[ModuleType, ...] = (calendar, layout, arrays, conditions, spacing, judge, forecast)
+_LOGIC: tuple[ModuleType, ...] = (
+    calendar,
+    layout,
+    arrays,
+    events,
+    conditions,
+    spacing,
+    judge,
+    forecast,
+)
 
 
 def _logic_digest() -> str:
@@ -77,6 +86,9 @@ DAYS_TO_1970 = int(calendar.day_number(date(1970, 1, 1)))
 """Arrow counts days from 1970-01-01, the logic from 1900-01-01."""
 
 
+NO_DAY = -(1 << 31)
+"""A day of an event that is not known."""
+
 _YEARS_AHEAD = 3 * 366  # longer than any antibody product holds back a dose
 BLOCK = 256
 """Children that are taken through one group before the next group's turn."""
@@ -106,7 +118,9 @@ class Children(NamedTuple):
 
     Whole numbers of any width; ``answer`` brings them to the widths it was compiled for.
 
-    Days count from 1970-01-01. ``known`` is 0 where the date of birth cannot be used.
+    Events are dated conditions of the edition's rows, where the file has their days; ``NO_DAY``
+    stands for a day that is not known. Days count from 1970-01-01. ``known`` is 0 where the
+    date of birth cannot be used.
     """
 
     born: Ints
@@ -119,6 +133,10 @@ class Children(NamedTuple):
     antibody_starts: Ints
     antibody_day: Ints
     antibody_months: Ints
+    event_starts: Ints
+    event_bits: Ints
+    event_first: Ints
+    event_last: Ints
 
 
 class Room(NamedTuple):
@@ -127,6 +145,7 @@ class Room(NamedTuple):
     child: Any
     doses: Any
     antibodies: Any
+    events: Any
     valid: Any
     history: Any
     verdicts: Any
@@ -190,6 +209,7 @@ def answer(children: Children, rules: Rules, assess_on: int) -> Answers:
         child=_zeros(BLOCK * c.CHILD_WIDTH),
         doses=_zeros(_longest(children.dose_starts, BLOCK) * c.DOSE_WIDTH),
         antibodies=_zeros(_longest(children.antibody_starts, BLOCK) * 2),
+        events=_zeros(_longest(children.event_starts, BLOCK) * c.EVENT_WIDTH),
         valid=_zeros(_longest(children.dose_starts, 1) * 2),
         history=_zeros(c.HISTORY_WIDTH),
         verdicts=_zeros(_longest(children.dose_starts, 1) * c.VERDICT_WIDTH),
@@ -210,6 +230,10 @@ _WIDTHS: dict[str, Any] = {
     "antibody_starts": np.int64,
     "antibody_day": np.int32,
     "antibody_months": np.int32,
+    "event_starts": np.int64,
+    "event_bits": np.int64,
+    "event_first": np.int32,
+    "event_last": np.int32,
 }
 
 
@@ -246,7 +270,7 @@ def _declare(module: ModuleType) -> None:
 
 
 register_jitable(**_INSIDE)(calendar.add_span)
-for _module in (conditions, spacing, judge, forecast):
+for _module in (events, conditions, spacing, judge, forecast):
     _declare(_module)
 
 
@@ -301,6 +325,29 @@ def _take_antibodies(k: int, case: Case, children: Children, t: Table, shift: in
 
 
 @register_jitable(**_INSIDE)
+def _take_events(k: int, case: Case, children: Children, t: Table, shift: int) -> None:
+    """Fill in the dated conditions that have begun, and which row lists the child reads."""
+    count = 0
+    dated = t.settings[c.S_DATED]
+    for i in range(children.event_starts[k], children.event_starts[k + 1]):
+        first = children.event_first[i]
+        last = children.event_last[i]
+        if children.event_bits[i] & dated == 0:
+            continue
+        if first != NO_DAY and first + shift > case.child[c.K_ASSESS]:
+            continue
+        at = count * c.EVENT_WIDTH
+        case.events[at + c.EV_BITS] = children.event_bits[i]
+        case.events[at + c.EV_FIRST] = c.NONE if first == NO_DAY else first + shift
+        case.events[at + c.EV_LAST] = c.NONE if last == NO_DAY else last + shift
+        count += 1
+    case.child[c.K_EVENTS] = count
+    case.child[c.K_LISTS] = 0
+    if count > 0 or case.child[c.K_FLAGS] & dated != 0:
+        case.child[c.K_LISTS] = c.DATED_LISTS
+
+
+@register_jitable(**_INSIDE)
 def _take_block(
     first: int,
     end: int,
@@ -320,6 +367,7 @@ def _take_block(
         case.child[c.K_FLAGS] = children.flags[k]
         _take_doses(k, case, children, masks, shift)
         _take_antibodies(k, case, children, t, shift)
+        _take_events(k, case, children, t, shift)
 
 
 @register_jitable(**_INSIDE)
@@ -328,8 +376,14 @@ def _case_of(k: int, first: int, room: Room, children: Children) -> Case:
     at = (k - first) * c.CHILD_WIDTH
     dose = (children.dose_starts[k] - children.dose_starts[first]) * c.DOSE_WIDTH
     antibody = (children.antibody_starts[k] - children.antibody_starts[first]) * 2
+    event = (children.event_starts[k] - children.event_starts[first]) * c.EVENT_WIDTH
     return Case(
-        room.child[at:], room.doses[dose:], room.antibodies[antibody:], room.valid, room.history
+        room.child[at:],
+        room.doses[dose:],
+        room.antibodies[antibody:],
+        room.events[event:],
+        room.valid,
+        room.history,
     )
 
 

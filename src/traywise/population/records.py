@@ -66,6 +66,18 @@ def _entry(row: Mapping[str, Any], name: str, number: int) -> Entry:
             for on, cvx in doses
             if on is not None and cvx is not None
         ),
-        conditions=tuple(Condition(key=key) for key in row.get("conditions") or () if key),
+        conditions=_conditions(row),
     )
     return Entry(id=child.id, at=at, child=child)
+
+
+def _conditions(row: Mapping[str, Any]) -> tuple[Condition, ...]:
+    keys = row.get("conditions") or ()
+    nowhere = (None,) * len(keys)
+    first = row.get("condition_from") or nowhere
+    last = row.get("condition_until") or nowhere
+    return tuple(
+        Condition(key=key, since=since, until=until)
+        for key, since, until in zip(keys, first, last, strict=True)
+        if key
+    )

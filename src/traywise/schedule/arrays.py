@@ -26,6 +26,7 @@ class Table(NamedTuple):
 class Case(NamedTuple):
     """One child: the record in numbers, and room for what a group finds on its walk.
 
+    events   dated conditions that the rows refer to; see EV_BITS
     valid    day and product lists of each valid dose of the group, two numbers a dose
     history  what the group knows so far, see layout
     """
@@ -33,5 +34,6 @@ class Case(NamedTuple):
     child: Numbers
     doses: Numbers
     antibodies: Numbers
+    events: Numbers
     valid: Numbers
     history: Numbers

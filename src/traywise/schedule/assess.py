@@ -7,7 +7,7 @@ from datetime import date
 
 from traywise.calendar import Span, add, day_number, to_date
 from traywise.errors import Fault
-from traywise.record.child import Child, DoseGiven
+from traywise.record.child import Child, Condition, DoseGiven
 from traywise.rulebook.antibody_products import antibody_products
 from traywise.rulebook.conditions import with_implied
 from traywise.rulebook.tables import is_from_memory
@@ -15,6 +15,7 @@ from traywise.schedule import layout as c
 from traywise.schedule.answer import Answer, DoseJudged, DoseVerdict, GroupForecast
 from traywise.schedule.arrays import Case
 from traywise.schedule.compile import SEXES, Compiled, compiled
+from traywise.schedule.event_texts import EventTexts, Told
 from traywise.schedule.explain import explain_chain, explain_forecast, explain_verdict
 from traywise.schedule.forecast import forecast_group
 from traywise.schedule.judge import judge_group
@@ -42,23 +43,39 @@ def assess(child: Child, edition: str, on: date, *, why: bool = False) -> Answer
     order = _in_order(child, on)
     doses = _dose_numbers(order, table)
     antibodies = _antibody_numbers(child)
-    numbers = _child_numbers(child, on, len(order), len(antibodies) // 2, table)
+    dated = dated_conditions(child, on, table)
+    events = _event_numbers(dated, table)
+    numbers = _child_numbers(child, on, table)
+    numbers[c.K_DOSES] = len(order)
+    numbers[c.K_ANTIBODIES] = len(antibodies) // 2
+    numbers[c.K_EVENTS] = len(dated)
+    numbers[c.K_LISTS] = lists_of(numbers[c.K_FLAGS], len(dated), table)
     verdicts_of: list[dict[str, DoseVerdict]] = [{} for _ in order]
     groups: dict[str, GroupForecast] = {}
     valid = [0] * (2 * len(order))
     rules = table.table()
+    told = EventTexts(dated, table)
     for number, group in enumerate(table.edition.groups):
         history = [0] * c.HISTORY_WIDTH
         verdicts = [0] * (c.VERDICT_WIDTH * len(order))
         out = [0] * c.FORECAST_WIDTH
-        case = Case(numbers, doses, antibodies, valid, history)
+        case = Case(numbers, doses, antibodies, events, valid, history)
         judge_group(number, verdicts, rules, case)
         forecast_group(number, out, rules, case)
         for i, dose in enumerate(order):
             verdict = verdicts[i * c.VERDICT_WIDTH : (i + 1) * c.VERDICT_WIDTH]
             if verdict[c.V_STATUS] != c.NOT_OF_GROUP:
-                verdicts_of[i][group.key] = explain_verdict(verdict, dose, child, group, table)
-        groups[group.key] = _forecast(out, child, on, group.key, order, verdicts_of, table, why)
+                verdicts_of[i][group.key] = explain_verdict(
+                    verdict, dose, child, group, table, told.of(verdict[c.V_ROW], dose.on, case)
+                )
+        words = Told(
+            event=told.of(out[c.F_ROW], on, case),
+            kept_off=told.kept_off(number, out[c.F_DUE], case),
+            steps=told.steps(number) if why else (),
+        )
+        groups[group.key] = _forecast(
+            out, child, on, group.key, order, verdicts_of, table, words, why
+        )
     return Answer(
         id=child.id,
         assess_on=on,
@@ -85,6 +102,8 @@ def _dose_numbers(order: list[DoseGiven], table: Compiled) -> list[int]:
     numbers: list[int] = []
     for dose in order:
         products, groups, live = table.of_cvx.get(dose.cvx, (0, 0, 0))
+        if dose.campaign:
+            products |= c.CAMPAIGN_BIT
         flaw = c.FLAW_NONE
         if dose.full is False:
             flaw = c.FLAW_PARTIAL
@@ -119,16 +138,36 @@ def flags_of_keys(keys: Iterable[str], table: Compiled) -> int:
     return sum(table.bits[key] for key in with_implied(keys) if key in table.bits)
 
 
-def _child_numbers(
-    child: Child, on: date, doses: int, antibodies: int, table: Compiled
-) -> list[int]:
+def dated_conditions(child: Child, on: date, table: Compiled) -> list[Condition]:
+    """Conditions that rows count from and that have begun, in the order of the record."""
+    return [
+        one
+        for one in child.conditions
+        if (one.since is None or one.since <= on)
+        and flags_of_keys([one.key], table) & table.settings[c.S_DATED]
+    ]
+
+
+def _event_numbers(dated: list[Condition], table: Compiled) -> list[int]:
+    numbers: list[int] = []
+    for one in dated:
+        first = c.NONE if one.since is None else day_number(one.since)
+        last = c.NONE if one.until is None else day_number(one.until)
+        numbers += [flags_of_keys([one.key], table), first, last]
+    return numbers
+
+
+def lists_of(flags: int, events: int, table: Compiled) -> int:
+    """Which row lists a child reads: those with rows on dated conditions only when it has one."""
+    return c.DATED_LISTS if events or flags & table.settings[c.S_DATED] else 0
+
+
+def _child_numbers(child: Child, on: date, table: Compiled) -> list[int]:
     numbers = [0] * c.CHILD_WIDTH
     numbers[c.K_BORN] = day_number(child.born)
     numbers[c.K_SEX] = SEXES[child.sex]
     numbers[c.K_FLAGS] = flags_of(child, on, table)
     numbers[c.K_ASSESS] = day_number(on)
-    numbers[c.K_DOSES] = doses
-    numbers[c.K_ANTIBODIES] = antibodies
     return numbers
 
 
@@ -140,6 +179,7 @@ def _forecast(
     order: list[DoseGiven],
     verdicts_of: list[dict[str, DoseVerdict]],
     table: Compiled,
+    words: Told,
     why: bool,
 ) -> GroupForecast:
     row = table.row_of[out[c.F_ROW]][1] if out[c.F_ROW] != c.NONE else None
@@ -148,7 +188,9 @@ def _forecast(
     def day(column: int) -> date | None:
         return None if out[column] == c.NONE else to_date(out[column])
 
-    text, source = explain_forecast(out, status, child, on, group, row, table)
+    text, source = explain_forecast(
+        out, status, child, on, group, row, table, words.event, words.kept_off
+    )
     return GroupForecast(
         status=status,
         next_dose=None if out[c.F_DOSE] == c.NONE else out[c.F_DOSE],
@@ -164,7 +206,11 @@ def _forecast(
         valid_doses=out[c.F_VALID],
         urgent=row is not None and row.urgent,
         unconfirmed=is_from_memory(source),
-        chain=explain_chain(group, order, verdicts_of, status, text, source) if why else (),
+        chain=(
+            explain_chain(group, order, verdicts_of, status, text, source, words.steps)
+            if why
+            else ()
+        ),
     )
 
 

@@ -10,7 +10,7 @@ from traywise.calendar import FIRST_OF, MONTH_OF, Span, day_number
 from traywise.rulebook.codes import CvxEntry, cvx_codes
 from traywise.rulebook.edition import load_edition
 from traywise.rulebook.published import Edition, Group
-from traywise.rulebook.rows import CountRule, GroupHead, Row, When
+from traywise.rulebook.rows import CountRule, EventRule, GroupHead, Row, When
 from traywise.schedule import layout as c
 from traywise.schedule.arrays import Table
 
@@ -22,6 +22,12 @@ KINDS = {
     "immune": c.IMMUNE,
     "too old": c.TOO_OLD,
     "not recommended": c.NOT_RECOMMENDED,
+}
+TIMES = {
+    "before": c.BEFORE_EVENT,
+    "during": c.DURING_EVENT,
+    "after": c.AFTER_EVENT,
+    "unknown": c.UNKNOWN_EVENT,
 }
 SEXES = {None: 0, "X": 0, "F": 1, "M": 2}
 
@@ -84,7 +90,7 @@ def compile_edition(edition: Edition) -> Compiled:
             rows += _row_numbers(row, lists, bits, conds, edition.general.grace)
             row_of.append((group.key, row))
         groups += _group_numbers(group, len(starts), _most_counted(rows, first), families)
-        _list_speaking(rows, first, speaking, starts)
+        _list_speaking(rows, conds, first, speaking, starts)
     starts.append(len(speaking))
     return Compiled(
         edition=edition,
@@ -93,7 +99,7 @@ def compile_edition(edition: Edition) -> Compiled:
         groups=groups,
         speaking=speaking,
         starts=starts,
-        settings=_settings(edition),
+        settings=_settings(edition, bits),
         row_of=tuple(row_of),
         bits=bits,
         of_cvx={
@@ -102,7 +108,7 @@ def compile_edition(edition: Edition) -> Compiled:
     )
 
 
-def _settings(edition: Edition) -> list[int]:
+def _settings(edition: Edition, bits: dict[str, int]) -> list[int]:
     general = edition.general
     settings = [0] * c.SETTINGS_WIDTH
     settings[c.S_GRACE] = general.grace.days
@@ -111,6 +117,7 @@ def _settings(edition: Edition) -> list[int]:
     settings[c.S_LIVE_HOLDS] = int(general.live_conflict == "holds the dose back")
     settings[c.S_ANTIBODY_AFTER] = general.antibody_after_dose.days
     settings[c.S_LATE_AFTER] = general.late_after.days if general.late_after else c.NONE
+    settings[c.S_DATED] = sum(bits[key] for key in edition.dated_keys)
     return settings
 
 
@@ -136,14 +143,20 @@ def _most_counted(rows: list[int], first: int) -> int:
     return max(bounds)
 
 
-def _list_speaking(rows: list[int], first: int, speaking: list[int], starts: list[int]) -> None:
+def _list_speaking(
+    rows: list[int], conds: list[int], first: int, speaking: list[int], starts: list[int]
+) -> None:
     """Append a group's row lists: for each number of valid doses, then for after the series."""
     numbers = range(first, len(rows) // c.ROW_WIDTH)
     for state in (*range(_most_counted(rows, first) + 1), c.AFTER_SERIES):
         spoken = [row for row in numbers if _speaks_after(rows, row * c.ROW_WIDTH, state)]
-        for purpose in (c.JUDGING, c.OFFERING):
-            starts.append(len(speaking))
-            speaking += [row for row in spoken if _serves(rows, row * c.ROW_WIDTH, purpose)]
+        undated = [row for row in spoken if rows[row * c.ROW_WIDTH + c.EVENT] == c.NONE]
+        for among in (undated, spoken):
+            for purpose in (c.JUDGING, c.OFFERING):
+                starts.append(len(speaking))
+                speaking += [
+                    row for row in among if _serves(rows, conds, row * c.ROW_WIDTH, purpose)
+                ]
 
 
 def _speaks_after(rows: list[int], r: int, count: int) -> bool:
@@ -152,11 +165,14 @@ def _speaks_after(rows: list[int], r: int, count: int) -> bool:
     return low <= count <= high
 
 
-def _serves(rows: list[int], r: int, purpose: int) -> bool:
+def _serves(rows: list[int], conds: list[int], r: int, purpose: int) -> bool:
     """Whether a row takes part in judging doses given, or in offering the next."""
     kind = rows[r + c.KIND]
     if purpose == c.JUDGING:
-        return kind not in (c.IMMUNE, c.NOT_RECOMMENDED)
+        # Where a condition's day is not known, nothing can be said of a dose given.
+        event = rows[r + c.EVENT]
+        undated = event != c.NONE and conds[event + c.E_TIME] % c.LAST_DAY == c.UNKNOWN_EVENT
+        return kind not in (c.IMMUNE, c.NOT_RECOMMENDED) and not undated
     return kind != c.NOT_COUNTED and not rows[r + c.JUDGE_ONLY]
 
 
@@ -193,6 +209,9 @@ def _row_numbers(
     numbers[c.KIND] = KINDS[row.kind]
     numbers[c.AFTER_LOW], numbers[c.AFTER_HIGH] = _after(row.after)
     numbers[c.COND_START] = len(conds) // c.COND_WIDTH
+    if row.event is not None:
+        numbers[c.EVENT] = len(conds)
+        conds += _dated(row.event, bits)
     for condition in _conditions(row.when, lists, bits, grace):
         conds += condition
     numbers[c.COND_END] = len(conds) // c.COND_WIDTH
@@ -205,6 +224,8 @@ def _row_numbers(
         numbers[c.GIVEN_BEFORE] = day_number(row.given_before)
     numbers[c.ENDS] = int(row.ends_series)
     numbers[c.JUDGE_ONLY] = int(row.judge_only)
+    numbers[c.ALONE] = int(row.alone)
+    numbers[c.CAMPAIGN] = int(row.given_in_campaign)
     numbers[c.SHARED] = int(row.shared_decision)
     numbers[c.GRACE_AGE] = int(row.grace in ("", "age only"))
     numbers[c.GRACE_INT] = int(row.grace in ("", "interval only"))
@@ -263,6 +284,22 @@ def _conditions(
     return found + [_count(rule, lists) for rule in when.doses]
 
 
+def _dated(event: EventRule, bits: dict[str, int]) -> list[int]:
+    numbers = [0] * c.COND_WIDTH
+    numbers[c.C_KIND] = c.DATED
+    numbers[c.E_TIME] = TIMES[event.time] + (c.LAST_DAY if event.day == "last" else 0)
+    numbers[c.E_MASK] = sum({bits[key] for key in event.of})
+    numbers[c.E_LEAD] = event.lead.days - event.opens.days
+    _put_span(numbers, c.E_TRAIL, event.trail)
+    if event.trail != Span():
+        numbers[c.E_TRAIL_D] -= 1  # the last day of the time is the one before the trail is over
+    numbers[c.E_LASTS] = event.lasts.days if event.lasts is not None else c.NONE
+    numbers[c.E_MIN] = numbers[c.E_LATE] = c.NONE
+    _put_span(numbers, c.E_MIN, event.minimum_interval)
+    _put_span(numbers, c.E_LATE, event.overdue_interval)
+    return numbers
+
+
 def _later(span: Span | None, more: Span) -> Span | None:
     return None if span is None else Span(span.months + more.months, span.days + more.days)
 
@@ -282,7 +319,10 @@ def _count(rule: CountRule, lists: dict[str, int]) -> list[int]:
     numbers[c.C_NOT_MASK] = lists[rule.not_products] if rule.not_products else 0
     numbers[c.C_LEAST] = rule.at_least
     numbers[c.C_MOST] = rule.at_most
-    numbers[c.C_BEFORE_SEASON] = int(rule.before_season)
+    if rule.before_season:
+        numbers[c.C_AMONG] = c.BEFORE_SEASON
+    elif rule.since_event:
+        numbers[c.C_AMONG] = c.SINCE_EVENT
     numbers[c.C_GIVEN] = int(rule.given)
     return numbers
 

@@ -3,6 +3,7 @@
 from traywise.calendar import add_span
 from traywise.schedule import layout as c
 from traywise.schedule.arrays import Case, Numbers, Table
+from traywise.schedule.events import dated_holds
 
 
 def row_day(base: int, at: int, t: Table) -> int:
@@ -50,9 +51,15 @@ def in_span(base: int, day: int, table: Numbers, at: int, grace: int, t: Table) 
     )
 
 
-def count_doses(cond: int, day: int, season: int, grace: int, t: Table, case: Case) -> int:
-    """How many earlier doses satisfy the description of a COUNT_DOSES condition."""
+def count_doses(
+    cond: int, day: int, season: int, since: int, grace: int, t: Table, case: Case
+) -> int:
+    """How many earlier doses satisfy the description of a COUNT_DOSES condition.
+
+    since  first day of the row's dated condition
+    """
     count = 0
+    among = t.conds[cond + c.C_AMONG]
     born = case.child[c.K_BORN]
     if t.conds[cond + c.C_GIVEN]:
         for i in range(case.child[c.K_DOSES]):
@@ -63,7 +70,9 @@ def count_doses(cond: int, day: int, season: int, grace: int, t: Table, case: Ca
         return count
     for i in range(case.history[c.H_TOTAL]):
         on = case.valid[2 * i]
-        if t.conds[cond + c.C_BEFORE_SEASON] and on >= season:
+        if among == c.BEFORE_SEASON and on >= season:
+            continue
+        if among == c.SINCE_EVENT and on < since:
             continue
         if _described(cond, born, on, case.valid[2 * i + 1], grace, t):
             count += 1
@@ -82,6 +91,7 @@ def conditions_hold(r: int, day: int, season: int, t: Table, case: Case) -> bool
     """Whether every condition of a row holds for a dose on ``day``."""
     grace = t.settings[c.S_GRACE]
     total = case.history[c.H_TOTAL]
+    since = c.NONE
     for number in range(t.rows[r + c.COND_START], t.rows[r + c.COND_END]):
         cond = number * c.COND_WIDTH
         kind = t.conds[cond + c.C_KIND]
@@ -103,7 +113,7 @@ def conditions_hold(r: int, day: int, season: int, t: Table, case: Case) -> bool
                 t,
             )
         elif kind == c.COUNT_DOSES:
-            count = count_doses(cond, day, season, grace, t, case)
+            count = count_doses(cond, day, season, since, grace, t, case)
             good = t.conds[cond + c.C_LEAST] <= count <= t.conds[cond + c.C_MOST]
         elif kind == c.CHILD_ALL:
             good = case.child[c.K_FLAGS] & t.conds[cond + c.C_MASK] == t.conds[cond + c.C_MASK]
@@ -111,6 +121,8 @@ def conditions_hold(r: int, day: int, season: int, t: Table, case: Case) -> bool
             good = case.child[c.K_FLAGS] & t.conds[cond + c.C_MASK] != 0
         elif kind == c.CHILD_NONE:
             good = case.child[c.K_FLAGS] & t.conds[cond + c.C_MASK] == 0
+        elif kind == c.DATED:
+            good, since = dated_holds(cond, day, t, case)
         else:
             good = case.child[c.K_SEX] == t.conds[cond + c.C_LEAST]
         if not good:
@@ -124,7 +136,8 @@ def speaking_rows(g: int, purpose: int, t: Table, case: Case) -> int:
     state = min(case.history[c.H_COUNT], most)
     if case.history[c.H_ENDED] == 1:
         state = most + 1
-    return t.groups[g * c.GROUP_WIDTH + c.G_LISTS] + state * c.LISTS + purpose
+    lists = t.groups[g * c.GROUP_WIDTH + c.G_LISTS] + case.child[c.K_LISTS]
+    return lists + state * c.LISTS + purpose
 
 
 def last_given(mask: int, day: int, case: Case) -> int:

@@ -12,6 +12,13 @@ from traywise.schedule.conditions import (
     season_start,
     speaking_rows,
 )
+from traywise.schedule.events import (
+    event_at,
+    last_of_event,
+    late_for_event,
+    trail_end,
+    waits_for_event,
+)
 from traywise.schedule.judge import refusal
 from traywise.schedule.spacing import antibody_conflict, live_conflict
 
@@ -37,6 +44,8 @@ def first_day(r: int, t: Table, case: Case) -> int:
             day,
             row_day(case.valid[0], r + c.FIRST_INT, t),
         )
+    if t.rows[r + c.EVENT] != c.NONE:
+        day = max(day, event_day(r, t, case))
     if case.history[c.H_LIVE_BAD] != c.NONE:
         day = max(day, case.history[c.H_LIVE_BAD] + t.settings[c.S_LIVE_DAYS])
     if t.rows[r + c.OTHER] != 0:
@@ -48,6 +57,34 @@ def first_day(r: int, t: Table, case: Case) -> int:
             )
     if t.rows[r + c.SEASON_FIRST] != c.NONE:
         day = season_day(day, r, t, case)
+    return day
+
+
+def event_day(r: int, t: Table, case: Case) -> int:
+    """First day that a row's dated condition allows; without its day, the day of the answer."""
+    assess = case.child[c.K_ASSESS]
+    if t.conds[t.rows[r + c.EVENT] + c.E_TIME] % c.LAST_DAY == c.UNKNOWN_EVENT:
+        return assess
+    return waits_for_event(r, assess, t, case)
+
+
+def clear_of_events(day: int, g: int, t: Table, case: Case) -> int:
+    """First day from ``day`` on that lies in no time in which a dose would not count."""
+    among = speaking_rows(g, c.JUDGING, t, case)
+    for at in range(t.starts[among], t.starts[among + 1]):
+        r = t.speaking[at] * c.ROW_WIDTH
+        cond = t.rows[r + c.EVENT]
+        if (
+            t.rows[r + c.KIND] != c.NOT_COUNTED
+            or cond == c.NONE
+            or t.conds[cond + c.E_TIME] != c.DURING_EVENT
+            or not in_span(case.child[c.K_BORN], day, t.rows, r + c.FROM, 0, t)
+        ):
+            continue
+        event = event_at(cond, day, t, case)
+        if event != c.NONE:
+            # Without a last day it goes on: a row of time "unknown" speaks for it.
+            day = max(day, trail_end(cond, last_of_event(cond, event, t, case), t) + 1)
     return day
 
 
@@ -128,6 +165,12 @@ def offered_day(r: int, g: int, season: int, t: Table, case: Case) -> int:
     born = case.child[c.K_BORN]
     # NONE lies before every day, so a group without seasons is not moved.
     day = max(first_day(r, t, case), season)
+    if case.child[c.K_LISTS] != 0:
+        day = clear_of_events(day, g, t, case)
+        if day < case.child[c.K_ASSESS]:
+            held = clear_of_events(case.child[c.K_ASSESS], g, t, case)
+            if held > case.child[c.K_ASSESS]:
+                day = held
     if t.rows[r + c.OLD] != c.NONE:
         old = row_day(born, r + c.OLD, t)
         if max(day, case.child[c.K_ASSESS]) >= old:
@@ -165,7 +208,7 @@ def forecast_group(g: int, out: Numbers, t: Table, case: Case) -> None:
         if past and chosen != c.NONE:
             continue
         opened = t.rows[r + c.FROM] == c.NONE or assess >= row_day(born, r + c.FROM, t)
-        if kind > c.NOT_COUNTED and not past and not opened:
+        if (kind > c.NOT_COUNTED or t.rows[r + c.ALONE]) and not past and not opened:
             continue
         if not conditions_hold(r, assess + 1, season, t, case):
             continue
@@ -185,6 +228,8 @@ def forecast_group(g: int, out: Numbers, t: Table, case: Case) -> None:
             own_day = day
         else:
             earliest = min(earliest, day)
+        if t.rows[r + c.ALONE]:
+            break
     if chosen == c.NONE:
         if case.history[c.H_ENDED]:
             _answer_status(out, c.NO_FURTHER, c.NONE)
@@ -215,6 +260,8 @@ def late_day(r: int, g: int, due: int, t: Table, case: Case) -> int:
         late = due + t.settings[c.S_LATE_AFTER]
     if t.rows[r + c.OVERDUE_AGE] != c.NONE:
         late = max(late, row_day(case.child[c.K_BORN], r + c.OVERDUE_AGE, t))
+    if t.rows[r + c.EVENT] != c.NONE and late != c.NONE:
+        late = max(late, late_for_event(r, case.child[c.K_ASSESS], t, case))
     # In a yearly group a dose is late only from a day of the season.
     late_from = t.groups[g * c.GROUP_WIDTH + c.G_LATE]
     if late_from != c.NONE and late != c.NONE:

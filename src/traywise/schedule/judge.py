@@ -27,6 +27,7 @@ from traywise.schedule.conditions import (
     season_start,
     speaking_rows,
 )
+from traywise.schedule.events import waits_for_event
 from traywise.schedule.spacing import antibody_after, antibody_conflict, live_conflict
 
 
@@ -66,6 +67,9 @@ def refusal(r: int, day: int, judging: bool, grace: int, t: Table, case: Case) -
         and day < row_day(case.valid[0], r + c.FIRST_INT, t) - interval_grace
     ):
         return c.R_INTERVAL_FIRST
+    # NONE lies before every day: where no day of an event is known none is asked for.
+    if t.rows[r + c.EVENT] != c.NONE and day < waits_for_event(r, day, t, case) - interval_grace:
+        return c.R_EVENT
     if t.rows[r + c.OTHER] != 0:
         other = last_given(t.rows[r + c.OTHER], day, case)
         if other != c.NONE and day < row_day(other, r + c.OTHER_INT, t) - interval_grace:
@@ -167,6 +171,7 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
             excluded
             or (t.rows[r + c.GIVEN_FROM] != c.NONE and day < t.rows[r + c.GIVEN_FROM])
             or (t.rows[r + c.GIVEN_BEFORE] != c.NONE and day >= t.rows[r + c.GIVEN_BEFORE])
+            or (t.rows[r + c.CAMPAIGN] and products & c.CAMPAIGN_BIT == 0)
         ):
             continue
         if not conditions_hold(r, day, case.history[c.H_SEASON], t, case):
@@ -186,6 +191,8 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
         if reason != c.R_PRODUCT or refused == c.R_NO_ROW:
             refused = reason
             refused_by = row
+        if t.rows[r + c.ALONE]:
+            break
     if refused != c.R_NO_ROW:
         return refused, refused_by
     if case.history[c.H_ENDED]:

@@ -57,8 +57,11 @@ ANY_NUMBER = 999
     OTHER_INT,
     OTHER_INT_D,
     DOSE_NUMBER,
+    CAMPAIGN,
+    ALONE,
+    EVENT,
     ROW_WIDTH,
-) = range(42)
+) = range(45)
 
 # Kinds of conditions and their columns.
 (
@@ -70,7 +73,8 @@ ANY_NUMBER = 999
     CHILD_ANY,
     CHILD_NONE,
     SEX,
-) = range(8)
+    DATED,
+) = range(9)
 (
     C_KIND,
     C_FROM,
@@ -81,18 +85,41 @@ ANY_NUMBER = 999
     C_NOT_MASK,
     C_LEAST,
     C_MOST,
-    C_BEFORE_SEASON,
+    C_AMONG,
     C_GIVEN,
     COND_WIDTH,
 ) = range(12)
+
+# Which doses a COUNT_DOSES condition looks at (C_AMONG).
+ALL_DOSES, BEFORE_SEASON, SINCE_EVENT = range(3)
+
+# A DATED condition is as wide as the others; EVENT of its row is where it stands in ``conds``.
+# E_LEAD is negative where the time opens only after the first day.
+# E_TIME is one of the times below plus LAST_DAY where the row counts from the condition's end.
+(
+    E_TIME,
+    E_MASK,
+    E_LEAD,
+    E_TRAIL,
+    E_TRAIL_D,
+    E_LASTS,
+    E_MIN,
+    E_MIN_D,
+    E_LATE,
+    E_LATE_D,
+) = range(1, 11)
+BEFORE_EVENT, DURING_EVENT, AFTER_EVENT, UNKNOWN_EVENT = range(4)
+LAST_DAY = 4
 
 # Columns of a group.
 G_LISTS, G_MOST, G_YEARLY, G_LATE, G_LIVE, G_ANTIBODY, GROUP_WIDTH = range(7)
 
 # A group's row lists: for each number of valid doses, the rows for judging a dose given, then
-# the rows for offering one. Numbers above G_MOST read the same rows; two more come after the
-# series.
-JUDGING, OFFERING, LISTS = range(3)
+# the rows for offering one; both without the rows that refer to a dated condition, then,
+# DATED_LISTS further, with them. Numbers above G_MOST read the same rows; more lists come after
+# the series.
+JUDGING, OFFERING, DATED_LISTS = range(3)
+LISTS = 2 * DATED_LISTS
 
 # Settings of an edition.
 (
@@ -102,15 +129,22 @@ JUDGING, OFFERING, LISTS = range(3)
     S_LIVE_HOLDS,
     S_ANTIBODY_AFTER,
     S_LATE_AFTER,
+    S_DATED,
     SETTINGS_WIDTH,
-) = range(7)
+) = range(8)
 
-# The child: one array of numbers.
-K_BORN, K_SEX, K_FLAGS, K_ASSESS, K_DOSES, K_ANTIBODIES, CHILD_WIDTH = range(7)
+# The child: one array of numbers. K_LISTS is DATED_LISTS for a child with a dated condition,
+# else 0.
+K_BORN, K_SEX, K_FLAGS, K_ASSESS, K_DOSES, K_ANTIBODIES, K_EVENTS, K_LISTS, CHILD_WIDTH = range(9)
+
+# Columns of a dated condition of the child: its bits, first and last day; NONE: not known.
+EV_BITS, EV_FIRST, EV_LAST, EVENT_WIDTH = range(4)
 
 # Columns of a dose given.
 D_DAY, D_PRODUCTS, D_GROUPS, D_LIVE, D_FLAW, DOSE_WIDTH = range(6)
 FLAW_NONE, FLAW_PARTIAL, FLAW_EXPIRED = range(3)
+CAMPAIGN_BIT = 1 << 62
+"""Among the product lists of a dose: it is recorded as given in a campaign."""
 
 # What a group knows while it walks through the history.
 (
@@ -143,7 +177,8 @@ NOT_OF_GROUP, VALID, NOT_VALID, EXTRA = range(4)
     R_SAME_DAY,
     R_NO_ROW,
     R_DOES_NOT_COUNT,
-) = range(15)
+    R_EVENT,
+) = range(16)
 
 # Forecast of a group.
 (
