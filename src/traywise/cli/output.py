@@ -42,12 +42,6 @@ def _same(out: Path, path: Path) -> bool:
         return False
 
 
-def keep_devices(out: Path) -> None:
-    """Exit 2 when a file that is moved to its name when whole would replace a device or pipe."""
-    if out.exists() and not out.is_file():
-        raise click.UsageError(f"{out} is no ordinary file. Choose another name.")
-
-
 @contextmanager
 def writing(path: Path) -> Iterator[None]:
     """What is written to ``path`` or into it; when that fails, the reason and exit 2."""
