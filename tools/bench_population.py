@@ -15,6 +15,7 @@ from typing import Any
 
 import pyarrow.parquet as pq
 
+from traywise.population.arrays import rules_of
 from traywise.population.batches import (
     CHILDREN,
     EPOCH,
@@ -23,7 +24,7 @@ from traywise.population.batches import (
     write_answers,
 )
 from traywise.population.forecast import forecast_file, write_batch
-from traywise.population.kernel import answer, rules_of
+from traywise.population.kernel import answer
 from traywise.population.make import make_children, make_file
 from traywise.schedule.compile import compiled
 

@@ -5,7 +5,7 @@
 
 Prints how many children differ and a digest of all answers; exit status 1 when any differs.
 The children are stirred: entries out of order, doses before birth and after the day,
-antibody products, conditions.
+antibody products, conditions with and without their days.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from typing import Any
 
 import pyarrow as pa
 
+from traywise.population.arrays import rules_of
 from traywise.population.batches import (
     CHILDREN,
     EPOCH,
@@ -30,7 +31,7 @@ from traywise.population.batches import (
     read_children,
     write_answers,
 )
-from traywise.population.kernel import answer, rules_of
+from traywise.population.kernel import answer
 from traywise.population.make import make_children
 from traywise.record.child import Child, Condition, CvxCode, DoseGiven, ProductReceived
 from traywise.rulebook.antibody_products import antibody_products
@@ -39,6 +40,15 @@ from traywise.schedule.compile import compiled
 
 ON = date(2026, 11, 24)
 SHARD = 5_000
+DATED = ("haematopoietic-transplant", "chemotherapy", "radiotherapy", "pregnant")
+"""Conditions whose days the rows refer to; strewn in more often than they occur."""
+
+
+def _some_day(random: Random, born: date, life: int) -> date | None:
+    """A day of a life, or a little after the day of the answer; often none."""
+    if random.random() < 0.4:
+        return None
+    return born + timedelta(days=random.randrange(life + 60))
 
 
 def stirred_children(number: int, count: int, seed: int) -> list[dict[str, Any]]:
@@ -61,6 +71,15 @@ def stirred_children(number: int, count: int, seed: int) -> list[dict[str, Any]]
             row["born"] + timedelta(days=random.randrange(life)) for _ in range(received)
         ]
         row["product_kind"] = [random.choice(kinds) for _ in range(received)]
+        if random.random() < 0.06:
+            row["conditions"] += random.choices(DATED, k=random.randint(1, 2))
+        row["condition_from"] = [_some_day(random, row["born"], life) for _ in row["conditions"]]
+        row["condition_until"] = [
+            first + timedelta(days=random.randint(0, 400))
+            if first and random.random() < 0.5
+            else _some_day(random, row["born"], life)
+            for first in row["condition_from"]
+        ]
     return rows
 
 
@@ -76,7 +95,12 @@ def child_of(row: dict[str, Any]) -> Child:
             DoseGiven(on=day, cvx=CvxCode(f"{code:02d}"))
             for day, code in zip(row["dose_on"], row["dose_cvx"], strict=True)
         ),
-        conditions=tuple(Condition(key=key) for key in row["conditions"]),
+        conditions=tuple(
+            Condition(key=key, since=first, until=last)
+            for key, first, last in zip(
+                row["conditions"], row["condition_from"], row["condition_until"], strict=True
+            )
+        ),
         products=tuple(
             ProductReceived(on=day, kind=kind)
             for day, kind in zip(row["product_on"], row["product_kind"], strict=True)

@@ -13,6 +13,7 @@ import pytest
 from traywise.session.fault_codes import FAULTS as SESSION
 from traywise.shelf.fault_codes import FAULTS as SHELF
 from traywise.shelf.read_csv import read_shelf
+from traywise.shelf.unread import SHELF_UNREAD, fault_of_unread
 
 HERE = Path(__file__).parent / "shelf"
 SOURCE = Path(__file__).parents[2] / "src" / "traywise"
@@ -31,7 +32,38 @@ def test_a_broken_file_is_told_by_its_code_alone(path: Path):
 
 def test_each_code_of_a_file_has_its_broken_file():
     of_files = {code for code in SHELF if not re.match(r"shelf\.E1\d\d", code)}
-    assert {f"shelf.{path.stem}" for path in FILES} == of_files
+    # SHELF_UNREAD comes with the faults of which nothing is left.
+    assert {f"shelf.{path.stem}" for path in FILES} | {SHELF_UNREAD} == of_files
+
+
+# One more lot with a fault beside it -> whether the whole shelf counts as unread.
+GOOD = "A1,08,prefilled,2,2027-01\n"
+BAD = "A2,08,glass,2,2027-01\n"
+LOST = [
+    ("", False),
+    (GOOD, False),
+    (GOOD + BAD, False),
+    (BAD, True),
+    ("A3,08,prefilled,2,2020-01\n" + BAD, True),
+    ("A3,08,prefilled,0,2027-01\n" + BAD, True),
+    ("A3,08,prefilled,2,2020-01\n", False),
+    ("A3,08,prefilled,2,soon\n", True),
+]
+
+
+@pytest.mark.parametrize(("lines", "unread"), LOST)
+def test_a_shelf_is_unread_when_faults_leave_no_lot_to_use_and_only_then(lines: str, unread: bool):
+    on = date(2026, 11, 24)
+    shelf = read_shelf("lot,cvx,presentation,doses,expires\n" + lines, on=on)
+    fault = fault_of_unread(shelf, "shelf.csv", on)
+    assert (fault is not None) == unread
+
+
+def test_a_lot_that_had_expired_when_it_came_was_read():
+    text = "lot,cvx,presentation,doses,expires,received\nA1,08,prefilled,2,2026-01,2026-02-05\n"
+    shelf = read_shelf(text, on=date(2026, 11, 24))
+    assert [fault.code for fault in shelf.faults if fault.is_error] == ["shelf.E042"]
+    assert fault_of_unread(shelf, "shelf.csv", date(2026, 11, 24)) is None
 
 
 @pytest.mark.parametrize(("room", "known"), [("shelf", SHELF), ("session", SESSION)])

@@ -48,6 +48,8 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     expect: dict[str, Expected]
     sex: str = "F"
     conditions: tuple[str, ...] = ()
+    dated: tuple[Condition, ...] = ()  # conditions with their days
+    campaign: tuple[date, ...] = ()  # days of doses recorded as given in a campaign
     birth_weight_g: int | None = None
     gestation_weeks: int | None = None
     doses: tuple[tuple[date, str], ...] = ()
@@ -60,8 +62,11 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
             sex=self.sex,
             birth_weight_g=self.birth_weight_g,
             gestation_weeks=self.gestation_weeks,
-            conditions=tuple(Condition(key=key) for key in self.conditions),
-            doses=tuple(DoseGiven(on=on, cvx=CvxCode(cvx)) for on, cvx in self.doses),
+            conditions=(*(Condition(key=key) for key in self.conditions), *self.dated),
+            doses=tuple(
+                DoseGiven(on=on, cvx=CvxCode(cvx), campaign=on in self.campaign or None)
+                for on, cvx in self.doses
+            ),
             products=tuple(ProductReceived(on=on, kind=kind) for on, kind in self.products),
         )
 

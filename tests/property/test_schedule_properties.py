@@ -194,11 +194,15 @@ def extra_rows() -> set[str]:
 
 
 def lenient_groups() -> set[str]:
-    """Groups in which some row accepts a dose given that it would not plan."""
+    """Groups in which some row accepts a dose given that it would not plan.
+
+    Rows that count HepA-HepB alone are left out: the dose tried here is never that product.
+    """
     return {
         group
         for group, row in compiled("us-2025").row_of
-        if row.judge_only or row.counts_from_interval or row.counts_from_age
+        if (row.judge_only or row.counts_from_interval or row.counts_from_age)
+        and row.counts != ("HepA-HepB",)
     }
 
 
@@ -211,6 +215,9 @@ def product_for(group: str, row: str, record: Child) -> str:
         return "08"
     if row == "RV-2-of-RV1":
         return "119"
+    if group == "MenACWY":
+        # MenACWY-TT only from 2 years; MenACWY-CRM at every age
+        return "136"
     return CVX[group]
 
 

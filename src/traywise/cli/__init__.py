@@ -19,6 +19,7 @@ COMMANDS = {
     "forecast": "What counts, what is due, what comes next, for each child of a file.",
     "tray": "The tray of one child: products, sites, needles, order, labels.",
     "session": "All trays of a session, planned together against the shelf.",
+    "shelf": "What lies on the shelf, what ends soon, and for whom it could be used.",
     "mass-day": "What to take to a school or outreach day.",
     "demo": "Plan the demo session and write its sheets.",
     "editions": "List, show, compare and check published schedules.",

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import click
 
-from traywise.cli.output import make_folder, writing
+from traywise.cli.output import make_folder, screen_width, writing
 from traywise.cli.session import plan_words
 from traywise.cli.session_files import write_csv_files, write_pdf_files
 from traywise.demo.load import DEMO_DAY, demo_children, demo_files, demo_shelf, demo_supplies
-from traywise.paper.columns import WIDTH, wrap
+from traywise.paper.columns import Page
 from traywise.paper.session_board import board_of
 from traywise.paper.terminal import board_text
 from traywise.session.day import SessionDay, plan_day
@@ -27,9 +27,10 @@ def demo(folder: Path) -> None:
     alone = plan_day(demo_children(), DEMO_DAY, shelf, supplies, optimise=False)
     # Written before anything is shown: whoever reads only the first lines has the files too.
     written = [*write_pdf_files(day, folder), *write_csv_files(day, folder), *_copies(folder)]
-    click.echo(board_text(board_of(day)))
+    page = Page(screen_width())
+    click.echo(board_text(board_of(day), width=page.width))
     click.echo(plan_words(day))
-    click.echo("\n".join(wrap(_together(day, alone), WIDTH)))
+    click.echo("\n".join(page.wrap(_together(day, alone))))
     click.echo("\nWrote")
     for path in written:
         click.echo(f"  {path}")

@@ -9,6 +9,7 @@ import click
 import msgspec
 
 from traywise.cli.option_types import DAY
+from traywise.cli.output import screen_width
 from traywise.errors import RulebookError, format_fault
 from traywise.paper.edition_text import compare_text, group_text, list_text
 from traywise.rulebook.check_files import check_files
@@ -41,7 +42,7 @@ def list_command(on: datetime | None, as_json: bool) -> None:
     found = [load_edition(name) for name in edition_names()]
     overlays = _overlays()
     if not as_json:
-        click.echo(list_text(found, overlays, day))
+        click.echo(list_text(found, overlays, day, width=screen_width()))
         return
     _json(
         [
@@ -80,7 +81,7 @@ def show(edition: str, group: str, as_json: bool) -> None:
             }
         )
         return
-    click.echo(group_text(loaded, _group(loaded, group), rows))
+    click.echo(group_text(loaded, _group(loaded, group), rows, width=screen_width()))
 
 
 @editions.command()
@@ -105,7 +106,7 @@ def compare(first: str, second: str, group: str | None, as_json: bool) -> None:
             }
         )
         return
-    click.echo(compare_text(one, other, changes))
+    click.echo(compare_text(one, other, changes, width=screen_width()))
 
 
 @editions.command()

@@ -13,6 +13,7 @@ import click
 
 from traywise.cli.input import edition_name, read_records
 from traywise.cli.option_types import DATE_ORDER, DAY, DOSES
+from traywise.cli.output import screen_width
 from traywise.errors import format_fault
 from traywise.record.result import Entry
 from traywise.record.values import printable
@@ -84,8 +85,10 @@ def _answers(
 
 def _write_text(entry: Entry, answer: Answer | None, why: bool) -> None:
     # Imported late: JSON needs no columns.
+    from traywise.paper.columns import Page
     from traywise.paper.terminal import forecast_text
 
+    page = Page(screen_width())
     if answer is None or entry.child is None:
         who = "" if entry.id is None else f"id {printable(entry.id)}, "
         click.echo(f"Not answered: {who}{entry.at}")
@@ -93,12 +96,12 @@ def _write_text(entry: Entry, answer: Answer | None, why: bool) -> None:
             click.echo(format_fault(fault))
         click.echo("")
         return
-    click.echo(forecast_text(entry.child, answer))
+    click.echo(forecast_text(entry.child, answer, width=page.width))
     if why:
         for group, one in answer.groups.items():
             click.echo(f"\n{group}")
             for step in one.chain:
-                click.echo(f"  {step}")
+                click.echo("\n".join(page.hanging("  ", step)))
 
 
 def _flush(out: BinaryIO) -> None:

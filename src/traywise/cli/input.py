@@ -12,14 +12,15 @@ import msgspec
 
 from traywise.equipment.place import SupplyOnHand
 from traywise.equipment.policy import policy_chain
-from traywise.equipment.supplies import read_supplies_file
+from traywise.equipment.supplies import SUPPLIES_UNREAD, nothing_read, read_supplies_file
 from traywise.errors import Fault, InputError, RulebookError, format_fault
 from traywise.exchange.read_any import read_any
 from traywise.record.child import Child
 from traywise.record.result import ReadResult
 from traywise.rulebook.edition import load_edition
 from traywise.shelf.lot import Lot
-from traywise.shelf.read_csv import read_shelf
+from traywise.shelf.read_csv import ShelfFile, read_shelf
+from traywise.shelf.unread import SHELF_UNREAD, fault_of_unread
 
 
 def read_file_bytes(path: Path) -> bytes:
@@ -49,6 +50,19 @@ def read_records(
     )
 
 
+def read_child_file(
+    file: Path, on: date | None, dose_file: Path | None = None, date_order: str | None = None
+) -> ReadResult:
+    """Children of a population file (Parquet) or of a file of any other kind."""
+    if str(file) != "-" and file.suffix == ".parquet":
+        # Imported late: only these files need Arrow.
+        from traywise.population import records
+
+        if records.is_population(file):
+            return records.read_records(file)
+    return read_records(file, on, dose_file, date_order)
+
+
 def born_by(result: ReadResult, day: date) -> ReadResult:
     """The same with children of a later birth set aside, whatever day their record asks for."""
     entries = []
@@ -76,22 +90,42 @@ def read_one_child(
     raise SystemExit(1)
 
 
-def read_shelf_file(path: Path, on: date) -> tuple[tuple[Lot, ...], tuple[Fault, ...]]:
-    """Lots of a shelf file and its faults; lots with errors are set aside and named."""
+def read_shelf_file(path: Path, on: date) -> ShelfFile:
+    """The shelf with its faults; lots with errors are set aside and named."""
     _must_be_readable("The shelf", path)
-    shelf = read_shelf(path, on=on)
-    return shelf.lots, shelf.faults
+    return read_shelf(path, on=on)
+
+
+def read_usable_shelf(path: Path, on: date) -> tuple[tuple[Lot, ...] | None, tuple[Fault, ...]]:
+    """Lots of a shelf file and its faults, to choose from on a day.
+
+    None where faults leave not one lot that may be used (``SHELF_UNREAD`` stands among
+    them then): what lies on the shelf is not known, which is not the same as an empty shelf.
+    """
+    shelf = read_shelf_file(path, on)
+    lost = fault_of_unread(shelf, path.name, on)
+    return (shelf.lots, shelf.faults) if lost is None else (None, (*shelf.faults, lost))
 
 
 def read_supply_file(
-    path: Path | None,
+    path: Path | None, on: date
 ) -> tuple[tuple[SupplyOnHand, ...] | None, tuple[Fault, ...]]:
-    """Supplies at hand and the faults of their file; None when no file is given."""
+    """Supplies at hand and the faults of their file.
+
+    None when no file is given, and when faults leave not one line of it (``SUPPLIES_UNREAD``
+    stands among them then): what is at hand is not known, which is not the same as nothing.
+    """
     if path is None:
         return None, ()
     _must_be_readable("The supplies", path)
-    supplies = read_supplies_file(path)
-    return supplies.lines, supplies.faults
+    supplies = read_supplies_file(path, on=on)
+    lost = nothing_read(supplies, path.name)
+    return (supplies.lines, supplies.faults) if lost is None else (None, (*supplies.faults, lost))
+
+
+def lost_files(faults: Sequence[Fault]) -> tuple[Fault, ...]:
+    """Of all faults those that say a whole file could not be used: the answer must show them."""
+    return tuple(fault for fault in faults if fault.code in (SHELF_UNREAD, SUPPLIES_UNREAD))
 
 
 def _must_be_readable(what: str, path: Path) -> None:

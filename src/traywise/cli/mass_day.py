@@ -6,6 +6,7 @@ import click
 import msgspec
 
 from traywise.cli.option_types import Number
+from traywise.cli.output import screen_width
 from traywise.rulebook.vaccines import vaccines
 from traywise.session.massday import MassDay, MassProduct, plan_mass_day
 
@@ -56,7 +57,12 @@ def mass_day(
     if as_json:
         click.echo(msgspec.json.encode(plan))
     else:
-        click.echo(in_words(plan, children, posts, attendance))
+        from traywise.paper.columns import Page
+
+        page = Page(screen_width())
+        for line in in_words(plan, children, posts, attendance).splitlines():
+            text = line.lstrip(" ")
+            click.echo("\n".join(page.hanging(line[: len(line) - len(text)], text)))
 
 
 def _product(text: str) -> MassProduct:

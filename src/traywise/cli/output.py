@@ -1,12 +1,28 @@
-"""Files that the commands write: never over what they read, and a refusing disk told in words."""
+"""Where the commands write: the screen in its width; files never over what is read.
+
+A refusing disk is told in words.
+"""
 
 from __future__ import annotations
 
+import shutil
+import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
 import click
+
+
+def screen_width() -> int:
+    """Columns of the terminal within limits; a file or another program gets the usual width."""
+    # Imported late: a command that writes JSON draws no page.
+    from traywise.paper.columns import NARROWEST, WIDEST, WIDTH
+
+    if sys.stdout is None or not sys.stdout.isatty():
+        return WIDTH
+    columns = shutil.get_terminal_size((WIDTH, 24)).columns
+    return min(max(columns, NARROWEST), WIDEST)
 
 
 def keep_inputs(written: Sequence[Path], read: Sequence[Path | None]) -> None:
@@ -24,12 +40,6 @@ def _same(out: Path, path: Path) -> bool:
         return out.samefile(path)
     except OSError:
         return False
-
-
-def keep_devices(out: Path) -> None:
-    """Exit 2 when a file that is moved to its name when whole would replace a device or pipe."""
-    if out.exists() and not out.is_file():
-        raise click.UsageError(f"{out} is no ordinary file. Choose another name.")
 
 
 @contextmanager

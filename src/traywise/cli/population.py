@@ -16,7 +16,6 @@ from click.termui import progressbar
 
 from traywise.cli.input import edition_name
 from traywise.cli.option_types import DAY
-from traywise.cli.output import keep_devices, keep_inputs
 from traywise.errors import InputError, format_fault
 
 Command = Callable[..., Any]
@@ -87,9 +86,11 @@ def make(count: int, out: Path, seed: int, on: datetime | None, workers: int) ->
 
     The same seed and day always give the same children. The file says that it is invented.
     """
-    keep_devices(out)
     from traywise.population.make import make_file
+    from traywise.population.target import check_target
 
+    with _faults():  # before the bar is drawn
+        check_target(out)
     with _long_work(count, "Inventing children") as progress:
         make_file(count, out, seed, _day(on), workers, progress)
 
@@ -105,12 +106,13 @@ def forecast(source: Path, out: Path, edition: str, on: datetime | None, workers
 
     Exit status: 0 every child answered, 1 some were not, 2 a file that cannot be used.
     """
-    keep_inputs([out], [source])
-    keep_devices(out)
     name = edition_name(edition)
     from traywise.population.forecast import forecast_file
     from traywise.population.parts import count_rows
+    from traywise.population.target import check_target
 
+    with _faults():
+        check_target(out, [source])
     with _long_work(_total(count_rows, source), "Answering") as progress:
         remarks = forecast_file(source, out, name, _day(on), workers, progress)
     for line in remarks.lines():
@@ -133,7 +135,6 @@ def forecast_many(
 
     On a cluster, all machines must see the files under the same paths. Exit status as forecast.
     """
-    keep_inputs([folder / source.name for source in sources], sources)
     name = edition_name(edition)
     from traywise.population import cluster as many
 

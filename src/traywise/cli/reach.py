@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 import msgspec
 
-from traywise.cli.output import writing
+from traywise.cli.output import screen_width, writing
 from traywise.equipment.reach.answer import SITES, TECHNIQUES, ReachAnswer
 from traywise.equipment.reach.answer import reach as ask_reach
 from traywise.equipment.reach.compare import of_100
@@ -59,7 +59,7 @@ def reach(
     if as_json:
         click.echo(msgspec.json.format(msgspec.json.encode(answer), indent=2).decode())
     else:
-        click.echo(describe_answer(answer, length_mm, angle_deg))
+        click.echo(describe_answer(answer, length_mm, angle_deg, screen_width()))
 
 
 def _write_plot(
@@ -78,8 +78,11 @@ def _write_plot(
         path.write_text(svg, encoding="utf-8")
 
 
-def describe_answer(answer: ReachAnswer, length_mm: float, angle_deg: float) -> str:
-    """The answer as lines of text for a terminal."""
+def describe_answer(answer: ReachAnswer, length_mm: float, angle_deg: float, width: int) -> str:
+    """The answer as text for a terminal, ``width`` columns wide."""
+    from traywise.paper.columns import Page
+
+    page = Page(width)
     lines = [f"{length_mm:g} mm at {angle_deg:g}°: evidence {answer.evidence}"]
     for name, share in (
         ("short of muscle", answer.short),
@@ -88,13 +91,14 @@ def describe_answer(answer: ReachAnswer, length_mm: float, angle_deg: float) -> 
     ):
         if share is not None:
             lines.append(f"  {name:<16} {of_100(share)}")
-    lines.append(answer.why)
+    lines += page.run_on(answer.why)
     for study in (*answer.studies, *answer.short_only):
         shares = (study.short, study.in_muscle, study.bone_depth)
         told = " / ".join("–" if s is None else f"{100 * s:.1f}" for s in shares)
         count = "number not printed" if study.children is None else f"{study.children} children"
-        lines.append(f"  {study.study}, {study.people} ({count}): {told} %")
-    lines += [f"Unknown: {text}" for text in answer.unknown]
-    lines += [f"Note: {text}" for text in answer.notes]
-    lines.append(CAUTION)
+        lines += page.hanging("  ", f"{study.study}, {study.people} ({count}): {told} %")
+    remarks = [f"Unknown: {text}" for text in answer.unknown]
+    remarks += [f"Note: {text}" for text in answer.notes]
+    for text in (*remarks, CAUTION):
+        lines += page.run_on(text)
     return "\n".join(lines)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
 
@@ -13,17 +15,18 @@ from traywise.cli.input import (
     asked_groups,
     born_by,
     edition_name,
+    lost_files,
     needle_policy_name,
     read_records,
-    read_shelf_file,
     read_supply_file,
+    read_usable_shelf,
     show_faults,
 )
 from traywise.cli.option_types import DATE_ORDER, DAY, DOSES, Number, read_clock
-from traywise.cli.output import keep_inputs, make_folder
+from traywise.cli.output import keep_inputs, make_folder, screen_width
 from traywise.cli.session_files import CSV_FILES, PDF_FILES, write_csv_files, write_pdf_files
-from traywise.cli.what_if import KINDS, differences
-from traywise.errors import InputError
+from traywise.cli.what_if import KINDS, Known, differences, known_changes, read_wishes
+from traywise.errors import Fault, InputError
 from traywise.session.check import check_plan
 from traywise.session.day import Hours, SessionDay, plan_day
 from traywise.session.request import Weights
@@ -84,28 +87,26 @@ def session(
 ) -> None:
     """All trays of a session against the shelf as a whole.
 
-    Exit status: 0 every child planned, 1 some records could not be used or --check
-    found something, 2 wrong command line.
+    Exit status: 0 every child planned, 1 some records, the shelf or the supplies could not be
+    used (what was read is planned all the same) or --check found something, 2 wrong command line.
     """
-    for folder, names in ((csv_folder, CSV_FILES), (pdf_folder, PDF_FILES)):
-        if folder is not None:
-            keep_inputs(
-                [folder / one for one in names], [roster, dose_file, shelf_file, supplies_file]
-            )
-            make_folder(folder)
+    # All that the command line says is checked before anything is read or planned.
+    inputs = [roster, dose_file, shelf_file, supplies_file]
+    _keep_folders(((csv_folder, CSV_FILES), (pdf_folder, PDF_FILES)), inputs)
     name = edition_name(edition)
     policy, asked = needle_policy_name(needle_policy), asked_groups(name, ask_for)
+    hours, points = _hours(start, end, vaccinators), _weights(weights)
+    asked_changes = read_wishes(wishes)
     day = on.date() if on else date.today()
     result = born_by(read_records(roster, day, dose_file, date_order), day)
-    lots, shelf_faults = read_shelf_file(shelf_file, day)
-    supplies, supply_faults = read_supply_file(supplies_file)
-    show_faults((*result.all_faults, *shelf_faults, *supply_faults))
-    hours = Hours(
-        start=None if start is None else read_clock(start),
-        end=None if end is None else read_clock(end),
-        vaccinators=vaccinators,
-    )
-    try:
+    lots, shelf_faults = read_usable_shelf(shelf_file, day)
+    supplies, supply_faults = read_supply_file(supplies_file, day)
+    faults = (*result.all_faults, *shelf_faults, *supply_faults)
+    show_faults(faults)
+    with _faults_end_with(2):
+        changes = known_changes(asked_changes, Known(lots or (), result.children, day))
+    lost = lost_files(faults)
+    with _faults_end_with(1):
         planned = plan_day(
             result.children,
             day,
@@ -113,30 +114,59 @@ def session(
             supplies,
             name,
             hours=hours,
-            weights=_weights(weights),
+            weights=points,
             policy=policy,
             seconds=seconds,
             progress=_progress if sys.stderr.isatty() else None,
             optimise=not child_by_child,
             asked=asked,
+            notes=[fault.text for fault in lost],
         )
-    except InputError as error:
-        show_faults(error.faults)
-        raise SystemExit(1) from None
-    good = result.complete
+    good = result.complete and not lost
     if check:
-        found = check_plan(planned.session, planned.plan)
-        show_faults(found)
-        click.echo("The plan was checked: nothing found." if not found else "", err=True)
-        good = good and not found
+        good = _is_sound(planned) and good
     _write(planned, csv_folder, pdf_folder)
+    with _faults_end_with(2):
+        found = differences(planned, changes)
+    _show(planned, found, faults, as_json)
+    raise SystemExit(0 if good else 1)
+
+
+def _keep_folders(
+    folders: Iterable[tuple[Path | None, Sequence[str]]], inputs: Sequence[Path | None]
+) -> None:
+    """The folders to write into are there, and nothing in them that is read is written over."""
+    for folder, names in folders:
+        if folder is not None:
+            keep_inputs([folder / name for name in names], inputs)
+            make_folder(folder)
+
+
+def _hours(start: str | None, end: str | None, vaccinators: int | None) -> Hours:
+    return Hours(
+        start=None if start is None else read_clock(start),
+        end=None if end is None else read_clock(end),
+        vaccinators=vaccinators,
+    )
+
+
+@contextmanager
+def _faults_end_with(status: int) -> Iterator[None]:
+    """Faults of the input in words, and the exit status."""
     try:
-        changes = differences(planned, wishes)
+        yield
     except InputError as error:
         show_faults(error.faults)
-        raise SystemExit(2) from None
-    _show(planned, changes, as_json)
-    raise SystemExit(0 if good else 1)
+        raise SystemExit(status) from None
+
+
+def _is_sound(planned: SessionDay) -> bool:
+    """Whether the rules written a second time find nothing in the plan; says so."""
+    found = check_plan(planned.session, planned.plan)
+    show_faults(found)
+    if not found:
+        click.echo("The plan was checked: nothing found.", err=True)
+    return not found
 
 
 def _write(planned: SessionDay, csv_folder: Path | None, pdf_folder: Path | None) -> None:
@@ -149,20 +179,27 @@ def _write(planned: SessionDay, csv_folder: Path | None, pdf_folder: Path | None
         click.echo(f"Wrote {path}", err=True)
 
 
-def _show(planned: SessionDay, changes: list[tuple[str, Difference]], as_json: bool) -> None:
+def _show(
+    planned: SessionDay,
+    changes: Sequence[tuple[str, Difference]],
+    faults: Sequence[Fault],
+    as_json: bool,
+) -> None:
     if as_json:
         what_if = [{"change": wish, "lines": one.lines} for wish, one in changes]
-        click.echo(msgspec.json.encode({**session_object(planned), "what_if": what_if}))
+        click.echo(msgspec.json.encode({**session_object(planned, faults), "what_if": what_if}))
         return
+    from traywise.paper.columns import Page
     from traywise.paper.session_board import board_of
     from traywise.paper.terminal import board_text
 
-    click.echo(board_text(board_of(planned)))
+    page = Page(screen_width())
+    click.echo(board_text(board_of(planned), width=page.width))
     click.echo(plan_words(planned))
     for wish, one in changes:
         click.echo(f"\nWhat if {wish}")
         for line in one.lines:
-            click.echo(f"  {line}")
+            click.echo("\n".join(page.hanging("  ", line)))
 
 
 def _weights(wishes: tuple[str, ...]) -> Weights:

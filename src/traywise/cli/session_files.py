@@ -38,8 +38,11 @@ def write_csv_files(day: SessionDay, folder: Path) -> list[Path]:
         ),
         _table(
             folder / "count-out.csv",
-            ("item", "gauge", "length_mm", "volume_ml", "count"),
-            ((s.item, s.gauge, s.length_mm, s.volume_ml, s.count) for s in board_of(day).supplies),
+            ("item", "gauge", "length_mm", "volume_ml", "count", "expires"),
+            (
+                (s.item, s.gauge, s.length_mm, s.volume_ml, s.count, s.expires)
+                for s in board_of(day).supplies
+            ),
         ),
         _table(
             folder / "mix-and-open.csv",

@@ -12,16 +12,17 @@ import msgspec
 from traywise.cli.input import (
     asked_groups,
     edition_name,
+    lost_files,
     needle_policy_name,
     read_one_child,
-    read_shelf_file,
     read_supply_file,
+    read_usable_shelf,
     show_faults,
 )
 from traywise.cli.option_types import DATE_ORDER, DAY, DOSES, read_clock
-from traywise.cli.output import keep_inputs, writing
+from traywise.cli.output import keep_inputs, screen_width, writing
 from traywise.record.child import Child
-from traywise.tray.compose import Visit, compose_tray
+from traywise.tray.compose import Visit, compose_tray, with_cautions
 
 PaperSize = Literal["a4", "a5", "us-letter"]
 PAPERS: dict[str, PaperSize] = {
@@ -74,7 +75,8 @@ def tray(
 ) -> None:
     """The tray of the one child in FILE: products, sites, needles, order, reasons.
 
-    Exit status: 0 composed, 1 the record cannot be used, 2 wrong command line.
+    Exit status: 0 composed, 1 the record, the shelf or the supplies cannot be used (the record
+    is answered all the same where it can be), 2 wrong command line.
     """
     keep_inputs(
         [path for path in (pdf, parent_sheet) if path is not None],
@@ -85,8 +87,8 @@ def tray(
     now_at = None if at_time is None else read_clock(at_time)
     child, record_faults = read_one_child(file, on.date() if on else None, dose_file, date_order)
     day = child.assess_on or (on.date() if on else date.today())
-    lots, shelf_faults = read_shelf_file(shelf_file, day)
-    supplies, supply_faults = read_supply_file(supplies_file)
+    lots, shelf_faults = read_usable_shelf(shelf_file, day)
+    supplies, supply_faults = read_supply_file(supplies_file, day)
     now = None if now_at is None else datetime.combine(day, now_at).astimezone()
     faults = (*record_faults, *shelf_faults, *supply_faults)
     visit = compose_tray(
@@ -100,6 +102,8 @@ def tray(
         funding=funding,
         asked=asked,
     )
+    lost = lost_files(faults)
+    visit = with_cautions(visit, [fault.text for fault in lost])
     size = PAPERS[paper]
     if pdf is not None:
         _write(pdf, _sheet(child, visit, day, size))
@@ -109,11 +113,12 @@ def tray(
         from traywise.tray.tray_json import visit_line
 
         click.echo(visit_line(visit, faults), nl=False)
-        return
-    from traywise.paper.terminal import tray_text
+    else:
+        from traywise.paper.terminal import tray_text
 
-    show_faults(faults)
-    click.echo(tray_text(child, visit.answer, visit.tray, day))
+        show_faults(faults)
+        click.echo(tray_text(child, visit.answer, visit.tray, day, width=screen_width()))
+    raise SystemExit(1 if lost else 0)
 
 
 def _write(path: Path, content: bytes) -> None:

@@ -8,6 +8,7 @@ from datetime import date
 from traywise.equipment.allot import Want, allot
 from traywise.equipment.body import Body, read_body
 from traywise.equipment.describe import describe_place
+from traywise.equipment.in_date import expired, in_date, name_expired
 from traywise.equipment.layout import Assignment, Injection, best_layout
 from traywise.equipment.order import giving_key
 from traywise.equipment.place import DoseToPlace, Layout, SupplyOnHand, Unplaced
@@ -32,7 +33,8 @@ def equip(
     """Site, needle, syringe and steps for every dose of a visit, in the order of giving.
 
     doses     any order; the result does not depend on it
-    supplies  what is at hand; None: not counted, the first choice of each table is named
+    supplies  what is at hand, expired boxes left out here; None: not counted, the first
+              choice of each table is named
     policy    a needle policy: a key of ``needles.toml`` or the path of a file like it
     returns   places in order, doses without a place (with the rule that binds), cautions
     raises    InputError for an unknown or unfit policy or a day before birth
@@ -50,8 +52,13 @@ def equip(
     spots += _injected(injections, found, body)
     spots.sort(key=lambda spot: giving_key(spot.what, spot.route, spot.part))
     spots = give_positions(spots)
-    given = allot([_want(spot, policy) for spot in spots], supplies)
-    places = tuple(describe_place(n, spots, given[n], body, policy) for n in range(len(spots)))
+    usable = None if supplies is None else in_date(supplies, on)
+    given = allot([_want(spot, policy) for spot in spots], usable)
+    gone = expired(supplies or (), on)
+    places = tuple(
+        name_expired(describe_place(n, spots, given[n], body, policy), gone)
+        for n in range(len(spots))
+    )
     return Layout(
         places=places,
         unplaced=_unplaced(injections, found, body, policy),

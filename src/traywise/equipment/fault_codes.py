@@ -35,6 +35,11 @@ FAULTS: dict[str, tuple[str, str]] = {
     "supplies.E008": ("The length is written in inches.", "Write the millimetres proposed."),
     "supplies.E009": ("The length is missing or no needle's.", "Write millimetres."),
     "supplies.E010": ("The syringe size is missing or unreal.", "Write millilitres."),
+    "supplies.E013": ("The expiry cannot be read; the line is not used.", "Write YYYY-MM-DD."),
+    "supplies.E015": ("Faults leave not one usable line.", "Mend the faults of the file."),
     "supplies.W011": ("The same kind stands twice.", "Take one line out if it is the same box."),
     "supplies.W012": ("A column is not used.", "Leave it or take it out."),
+    "supplies.W013": ("The supply has expired; it is not laid ready.", "Take it out."),
+    "supplies.W014": ("The box size is no number; single pieces are ordered.", "Write it anew."),
+    "supplies.W102": ("The text was read as Windows-1252.", "Check accents, or save as UTF-8."),
 }

@@ -37,13 +37,19 @@ class DoseToPlace(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class SupplyOnHand(msgspec.Struct, frozen=True, kw_only=True):
-    """A line of the supplies: needle, syringe, needle+syringe, wipe, bandage, label ..."""
+    """A line of the supplies: needle, syringe, needle+syringe, wipe, bandage, label ...
+
+    expires  last day of use; None: none is printed, or nobody wrote it down
+    box      pieces in one box as it is ordered, where known
+    """
 
     item: str
     count: int
     gauge: int | None = None
     length_mm: int | None = None
     volume_ml: float | None = None
+    expires: date | None = None
+    box: int | None = None
 
 
 class PlaceEquipment(msgspec.Struct, frozen=True, kw_only=True):

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from traywise.calendar import age_on
+from traywise.equipment.in_date import expired
+from traywise.equipment.supplies import describe_item
 from traywise.equipment.weight import is_preterm
 from traywise.paper.day_board import (
     BoardDose,
@@ -59,8 +61,10 @@ def _answer(day: SessionDay) -> str:
     children = f"{len(day.children)} {'child' if len(day.children) == 1 else 'children'}"
     text = f"{children}, {day.plan.doses} doses planned"
     if not day.plan.missed:
-        return f"{text}, all that is due is served"
-    return f"{text}, {day.plan.missed} due and not served today"
+        text += ", all that is due is served"
+    else:
+        text += f", {day.plan.missed} due and not served today"
+    return " ".join([*day.notes, f"{text}." if day.notes else text])
 
 
 def _row(time: str, child: Child, visit: Visit, day: SessionDay) -> BoardRow:
@@ -142,6 +146,9 @@ def _watch(day: SessionDay) -> Iterator[Watch]:
             if place.needle_missing:
                 text = f"{child.name or child.id}, place {place.n}: {place.needle_missing}"
                 yield Watch(status="stop", text=text, action="get")
+    for supply in expired(day.supplies or (), day.on):
+        text = f"{supply.count} × {describe_item(supply)}: expired on {supply.expires}"
+        yield Watch(status="stop", text=text, action="take out, not counted")
     for unused in day.plan.expiring:
         text = f"{unused.vaccine} {unused.lot}: {unused.doses} left, {unused.why}"
         yield Watch(status="answer", text=text, action="use first")

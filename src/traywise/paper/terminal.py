@@ -1,4 +1,4 @@
-"""A tray, a forecast and the day's board as plain text, at most 100 columns, without colour.
+"""A tray, a forecast and the day's board as plain text, 100 columns wide or as asked, uncoloured.
 
 The same words and shapes as on paper. Loads neither typst nor zxing-cpp.
 """
@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from traywise.paper.columns import WIDTH, hanging, pad, table, width_of, wrap
+from traywise.paper.columns import WIDTH, Page, fits, pad, width_of
 from traywise.paper.day_board import BoardDose, DayBoard, dose_tail
 from traywise.paper.facts import (
     child_facts,
@@ -49,53 +49,59 @@ from traywise.schedule.answer import Answer, DoseVerdict, GroupForecast
 from traywise.tray.plan import OpenQuestion, Place, Tray
 
 NO_BREAK = "\u00a0"
-RULE = "─" * WIDTH
 NAME_AT = 7  # where the words of a place begin
-WHY_ROOM = 2 * (WIDTH - NAME_AT) - 20  # two lines, less what wrapping may lose
 _HEADS = ("", "group", "dose", "status", "earliest", "due", "overdue", "latest")
 
 
-def tray_text(child: Child, answer: Answer, tray: Tray, on: date) -> str:
+def tray_text(child: Child, answer: Answer, tray: Tray, on: date, *, width: int = WIDTH) -> str:
     """The whole tray: who, state, questions, what holds for all places, places in order, lay
     ready, not today, next dates, sources.
     """
-    status = tray_status(tray)
+    status, page = tray_status(tray), Page(width)
     lines = [
-        *_who("Tray for", child, on, answer, tray.needle_policy),
-        *hanging(f"{status.shape} {status.word.upper()}  ", tray_status_detail(tray)),
-        *_record_notes(answer),
-        *(line for text in not_counted(answer) for line in hanging("▲ history  ", plain(text))),
-        *_questions(tray.questions),
+        *_who(page, "Tray for", child, on, answer, tray.needle_policy),
+        *page.hanging(f"{status.shape} {status.word.upper()}  ", tray_status_detail(tray)),
+        *_record_notes(page, answer),
+        *(
+            line
+            for text in not_counted(answer)
+            for line in page.hanging("▲ history  ", plain(text))
+        ),
+        *_questions(page, tray.questions),
     ]
     for text in tray.cautions:
-        lines += hanging("▲ ", plain(text))
-    lines += _places(tray.tray)
+        lines += page.hanging("▲ ", plain(text))
+    lines += _places(page, tray.tray)
     if tray.supplies:
         ready = [_kept(f"{s.count} × {plain(supply_words(s))}") for s in tray.supplies]
-        first, *rest = wrap(f"{_kept('Lay ready:')} {' · '.join(ready)}", WIDTH - 2)
-        lines += ["", first, *(f"  {line}" for line in rest)]
-    lines += _not_today(tray)
+        lines += ["", *page.run_on(f"{_kept('Lay ready:')} {' · '.join(ready)}")]
+    lines += _not_today(page, tray)
     for note in tray.reach:
         if note.differs:
-            lines += ["", *hanging("Second opinion  ", plain(reach_sentence(note, brief=True)))]
-    lines += _next(answer, tray)
-    return _finish(lines, [s for p in tray.tray for s in p.source], answer.edition)
+            lines += [
+                "",
+                *page.hanging("Second opinion  ", plain(reach_sentence(note, brief=True))),
+            ]
+    lines += _next(page, answer, tray)
+    return _finish(page, lines, [s for p in tray.tray for s in p.source], answer.edition)
 
 
-def _questions(questions: Sequence[OpenQuestion]) -> list[str]:
+def _questions(page: Page, questions: Sequence[OpenQuestion]) -> list[str]:
     if not questions:
         return []
-    lines = ["", "Ask first: yes, no, unknown or as in brackets; → the groups it decides"]
+    how = "Ask first: yes, no, unknown or as in brackets; → the groups it decides"
+    lines = ["", *page.run_on(how)]
     for question in questions:
         what = decides(question, questions)
-        lines += hanging("  ▲ ", question_in_line(question, what, WIDTH - 4))
+        lines += page.hanging("  ▲ ", question_in_line(question, what, page.width - 4))
     return lines
 
 
-def forecast_text(child: Child, answer: Answer) -> str:
+def forecast_text(child: Child, answer: Answer, *, width: int = WIDTH) -> str:
     """Doses of the record as judged, then a line a group: status, dates, why, source."""
-    lines = _who("Forecast for", child, answer.assess_on, answer)
-    lines += _record_notes(answer)
+    page = Page(width)
+    lines = _who(page, "Forecast for", child, answer.assess_on, answer)
+    lines += _record_notes(page, answer)
     if answer.doses:
         lines += ["", "Doses given"]
         rows = [
@@ -107,37 +113,43 @@ def forecast_text(child: Child, answer: Answer) -> str:
             )
             for judged in answer.doses
         ]
-        lines += table(rows, indent=2)
+        lines += page.table(rows, indent=2)
     lines += ["", "What comes next"]
-    # The last column would wrap; dates never do, so the reason goes on lines of its own.
-    grid = table([_HEADS, *(_forecast_row(g, f) for g, f in answer.groups.items())], indent=2)
-    lines.append(grid[0])
-    for line, forecast in zip(grid[1:], answer.groups.values(), strict=True):
-        lines.append(line)
+    head, *groups = _forecast_lines(page, answer)
+    lines += head
+    for shown, forecast in zip(groups, answer.groups.values(), strict=True):
+        lines += shown
         if forecast.why:
             unsure = " (from memory)" if forecast.unconfirmed else ""
-            lines += hanging("       ", plain(forecast.why) + unsure)
-    return _finish(lines, [f.source for f in answer.groups.values()], answer.edition)
+            lines += page.hanging("       ", plain(forecast.why) + unsure)
+    return _finish(page, lines, [f.source for f in answer.groups.values()], answer.edition)
 
 
-def board_text(board: DayBoard) -> str:
+def board_text(board: DayBoard, *, width: int = WIDTH) -> str:
     """The day: one sentence, a line a child, pick list, supplies, what to watch."""
+    page = Page(width)
     lines = [
-        f"{plain(board.title)} · {day_with_weekday(board.on)} · schedule {board.edition}",
-        plain(board.answer),
+        *page.wrap(
+            f"{plain(board.title)} · {day_with_weekday(board.on)} · schedule {board.edition}"
+        ),
+        *page.wrap(plain(board.answer)),
     ]
     if board.figures:
-        lines += hanging("", " · ".join(f"{plain(v)} {plain(words)}" for v, words in board.figures))
-    lines.append(RULE)
+        lines += page.hanging(
+            "", " · ".join(f"{plain(v)} {plain(words)}" for v, words in board.figures)
+        )
+    lines.append(page.rule)
     for row in board.rows:
-        status = f"{row.shape} {plain(row.word)}" + (f", {plain(row.note)}" if row.note else "")
+        status = f"{row.shape}{NO_BREAK}{plain(row.word)}" + (
+            f", {plain(row.note)}" if row.note else ""
+        )
         about = f" ({plain(row.about)})" if row.about else ""
-        lines += hanging(f"{pad(plain(row.time), 6)} ", f"{plain(row.name)}{about}  {status}")
+        lines += page.hanging(f"{pad(plain(row.time), 6)} ", f"{plain(row.name)}{about}  {status}")
         doses = " · ".join(_board_dose(dose) for dose in row.doses) or "nothing today"
-        lines += hanging(" " * 9, doses)
+        lines += page.hanging(" " * 9, doses)
     if board.picks:
         lines += ["", "Take from the shelf"]
-        lines += table(
+        lines += page.table(
             [
                 (
                     str(pick.count),
@@ -153,10 +165,12 @@ def board_text(board: DayBoard) -> str:
         )
     if board.supplies:
         lines += ["", "Count out"]
-        lines += table([(str(s.count), plain(supply_words(s))) for s in board.supplies], indent=2)
+        lines += page.table(
+            [(str(s.count), plain(supply_words(s))) for s in board.supplies], indent=2
+        )
     if board.preparations:
         lines += ["", "Mix or open, in this order"]
-        lines += table(
+        lines += page.table(
             [
                 (plain(step.time), plain(step.what), plain(step.use_by), plain(step.note))
                 for step in board.preparations
@@ -167,25 +181,29 @@ def board_text(board: DayBoard) -> str:
         lines += ["", "Due and not served"]
         for missed in board.not_served:
             who = f"{plain(missed.name)}, {', '.join(missed.groups)}"
-            lines += hanging("  ", f"{who}: {plain(missed.why)} {plain(missed.change)}".strip())
+            lines += page.hanging(
+                "  ", f"{who}: {plain(missed.why)} {plain(missed.change)}".strip()
+            )
     if board.watch:
         lines += ["", "Watch"]
         for item in board.watch:
             action = f" · {plain(item.action)}" if item.action else ""
-            lines += hanging(f"  {item.shape} ", plain(item.text) + action)
-    return _finish(lines, [], board.edition)
+            lines += page.hanging(f"  {item.shape} ", plain(item.text) + action)
+    return _finish(page, lines, [], board.edition)
 
 
-def _who(head: str, child: Child, on: date, answer: Answer, needles: str = "") -> list[str]:
+def _who(
+    page: Page, head: str, child: Child, on: date, answer: Answer, needles: str = ""
+) -> list[str]:
     name = plain(child.name) if child.name else "name not recorded"
     when = day_with_weekday(on) + (f", {plain(child.appointment)}" if child.appointment else "")
     first = f"{head} {name}"
     right = f"{when} · schedule {answer.edition}"
     right += f" · needles {plain(needles)}" if needles else ""
-    gap = WIDTH - width_of(first) - width_of(right)
-    top = [first + " " * gap + right] if gap >= 2 else [*wrap(first, WIDTH), right]
+    gap = page.width - width_of(first) - width_of(right)
+    top = [first + " " * gap + right] if gap >= 2 else [*page.wrap(first), right]
     facts = " · ".join(_kept(f"{word} {value}") for word, value in child_facts(child, on))
-    return [*top, *wrap(facts, WIDTH), RULE]
+    return [*top, *page.wrap(facts), page.rule]
 
 
 def _kept(text: str) -> str:
@@ -193,15 +211,15 @@ def _kept(text: str) -> str:
     return text.replace(" ", NO_BREAK)
 
 
-def _record_notes(answer: Answer) -> list[str]:
+def _record_notes(page: Page, answer: Answer) -> list[str]:
     return [
         line
         for about, fault in record_notes(answer)
-        for line in hanging(f"▲ {about}  ", plain(f"{fault.text} ({fault.code}, {fault.at})"))
+        for line in page.hanging(f"▲ {about}  ", plain(f"{fault.text} ({fault.code}, {fault.at})"))
     ]
 
 
-def _places(places: Sequence[Place]) -> list[str]:
+def _places(page: Page, places: Sequence[Place]) -> list[str]:
     """What holds for all, once; then each place with what is its own."""
     steps, own_steps = split_steps(places)
     reasons, own_reasons = split_why(places)
@@ -209,13 +227,12 @@ def _places(places: Sequence[Place]) -> list[str]:
     lines: list[str] = []
     for shared in steps:
         texts = _run(("–", sentence(text)) for text in shared.texts)
-        first, *rest = wrap(f"{_kept(shared.title)}: {texts}", WIDTH - 2)
-        lines += [first, *(f"  {line}" for line in rest)]
+        lines += page.run_on(f"{_kept(shared.title)}: {texts}")
     if reasons:
-        lines += hanging("  why ", plain(shared_reasons(reasons)))
+        lines += page.hanging("  why ", plain(shared_reasons(reasons)))
     for place in places:
         told = techniques[place.n], own_steps[place.n], own_reasons[place.n]
-        lines += ["", *_place(place, *told)]
+        lines += ["", *_place(page, place, *told)]
     return lines
 
 
@@ -224,7 +241,9 @@ def _run(marked: Iterable[tuple[str, str]]) -> str:
     return " ".join(f"{mark}{NO_BREAK}{text}" for mark, text in marked)
 
 
-def _place(place: Place, technique: str, steps: Sequence[str], why: Sequence[str]) -> list[str]:
+def _place(
+    page: Page, place: Place, technique: str, steps: Sequence[str], why: Sequence[str]
+) -> list[str]:
     lead = pad(f" [{place.n}]", NAME_AT)
     where = plain(place.site_text)
     if place.site:
@@ -236,17 +255,22 @@ def _place(place: Place, technique: str, steps: Sequence[str], why: Sequence[str
     facts += [plain(text) for text in (place.unit, place.funding) if text]
     doses = dose_words(place.dose_numbers, place.groups)
     lines = [
-        *hanging(lead, " · ".join([f"{plain(place.name)} ({doses})", *map(_kept, facts)])),
-        *hanging(pad(" where", NAME_AT), where),
-        *hanging(pad(" with", NAME_AT), _with(place, technique)),
+        *page.hanging(lead, " · ".join([f"{plain(place.name)} ({doses})", *map(_kept, facts)])),
+        *page.hanging(pad(" where", NAME_AT), where),
+        *page.hanging(pad(" with", NAME_AT), _with(place, technique)),
     ]
     if place.needle_missing:
-        lines += hanging(f"{' ' * NAME_AT}▲ not at hand: ", plain(place.needle_missing))
+        lines += page.hanging(f"{' ' * NAME_AT}▲ not at hand: ", plain(place.needle_missing))
     if marked := marked_steps(place, steps):
-        lines += hanging(pad(" do", NAME_AT), _run(marked))
+        lines += page.hanging(pad(" do", NAME_AT), _run(marked))
     if why:
-        lines += hanging(pad(" why", NAME_AT), short_why(why, WHY_ROOM))
+        lines += page.hanging(pad(" why", NAME_AT), short_why(why, _why_room(page)))
     return lines
+
+
+def _why_room(page: Page) -> int:
+    """Letters of two lines, less what wrapping may lose."""
+    return 2 * (page.width - NAME_AT) - 20
 
 
 def _with(place: Place, technique: str) -> str:
@@ -259,17 +283,19 @@ def _with(place: Place, technique: str) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def _not_today(tray: Tray) -> list[str]:
+def _not_today(page: Page, tray: Tray) -> list[str]:
     lines = [""]
     for item in tray.not_today:
         status = not_today_status(item)
         serve = f" Would serve: {', '.join(item.would_serve)}." if item.would_serve else ""
         word = status.word if item.until else "not today"
-        lines += hanging(f"{status.shape} ", f"{item.group}, {word}: {sentence(item.why)}{serve}")
+        lines += page.hanging(
+            f"{status.shape} ", f"{item.group}, {word}: {sentence(item.why)}{serve}"
+        )
     return lines
 
 
-def _next(answer: Answer, tray: Tray) -> list[str]:
+def _next(page: Page, answer: Answer, tray: Tray) -> list[str]:
     """Doses ahead, those of one date together; the whole table is in the forecast."""
     by_date: dict[str, list[str]] = {}
     for group, forecast in groups_ahead(answer, tray):
@@ -278,9 +304,9 @@ def _next(answer: Answer, tray: Tray) -> list[str]:
         by_date.setdefault(_when(forecast, answer.assess_on), []).append(_kept(name + number))
     ahead = [f"{_kept(when)} {', '.join(doses)}" for when, doses in by_date.items()]
     lead = "after today: " if tray.tray else ""
-    lines = hanging("Next  ", lead + " · ".join(ahead)) if ahead else []
+    lines = page.hanging("Next  ", lead + " · ".join(ahead)) if ahead else []
     settled = " ".join(settled_lines(answer, tray))
-    return [*lines, *(hanging("      ", settled) if settled else [])]
+    return [*lines, *(page.hanging("      ", settled) if settled else [])]
 
 
 def _when(forecast: GroupForecast, on: date) -> str:
@@ -293,6 +319,24 @@ def _when(forecast: GroupForecast, on: date) -> str:
     if earliest_worth_telling(forecast, on):
         words.append(f"(earliest {day(forecast.earliest)})")
     return f"{' '.join(words)}:"
+
+
+def _forecast_lines(page: Page, answer: Answer) -> list[list[str]]:
+    """The heads, then each group; where a page is too narrow for columns, its dates below it."""
+    rows = [_HEADS, *(_forecast_row(g, f) for g, f in answer.groups.items())]
+    if fits(rows, indent=2, width=page.width):
+        return [[line] for line in page.table(rows, indent=2)]
+    found: list[list[str]] = [[]]
+    for shape, group, dose, status, *dates in rows[1:]:
+        number = "" if dose == "–" else f" dose {dose}"
+        told = [
+            _kept(f"{name} {day}")
+            for name, day in zip(_HEADS[4:], dates, strict=True)
+            if day != "–"
+        ]
+        lines = page.hanging(f"  {shape} ", f"{_kept(group + number)}, {_kept(status)}")
+        found.append([*lines, *(page.hanging("       ", " · ".join(told)) if told else [])])
+    return found
 
 
 def _forecast_row(group: str, forecast: GroupForecast) -> tuple[str, ...]:
@@ -314,12 +358,12 @@ def _verdict(group: str, verdict: DoseVerdict) -> str:
 
 
 def _board_dose(dose: BoardDose) -> str:
-    return f"{plain(dose.name)} {dose_tail(dose)}"
+    return _kept(f"{plain(dose.name)} {dose_tail(dose)}")
 
 
-def _finish(lines: list[str], sources: Iterable[str], edition: str) -> str:
+def _finish(page: Page, lines: list[str], sources: Iterable[str], edition: str) -> str:
     texts = describe_sources(source for source in sources if source)
     if texts:
-        lines = [*lines, "", *wrap(f"Sources: {' · '.join(map(plain, texts))}.", WIDTH)]
-    foot = [*wrap(f"Edition: {edition_words(edition)}.", WIDTH), *wrap(CARE, WIDTH)]
-    return "\n".join([*lines, RULE, *foot]).replace(NO_BREAK, " ") + "\n"
+        lines = [*lines, "", *page.wrap(f"Sources: {' · '.join(map(plain, texts))}.")]
+    foot = [*page.wrap(f"Edition: {edition_words(edition)}."), *page.wrap(CARE)]
+    return "\n".join([*lines, page.rule, *foot]).replace(NO_BREAK, " ") + "\n"

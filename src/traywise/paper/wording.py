@@ -144,6 +144,8 @@ def supply_words(supply: Supply) -> str:
 
     >>> supply_words(Supply(item="needle", count=2, gauge=23, length_mm=25))
     'needle 23 G × 25 mm (1 in)'
+    >>> supply_words(Supply(item="wipe", count=2, expires=date(2026, 12, 31)))
+    'wipe, expires 2026-12-31'
     """
     parts = [supply.item]
     if supply.volume_ml is not None:
@@ -152,7 +154,8 @@ def supply_words(supply: Supply) -> str:
         parts.append(needle_words(Needle(gauge=supply.gauge, length_mm=supply.length_mm)))
     elif supply.gauge is not None:
         parts.append(f"{supply.gauge} G")
-    return " ".join(parts)
+    words = " ".join(parts)
+    return words if supply.expires is None else f"{words}, expires {day(supply.expires)}"
 
 
 def dose_words(dose_numbers: dict[str, int], groups: tuple[str, ...]) -> str:

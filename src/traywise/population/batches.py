@@ -20,11 +20,12 @@ import pyarrow.compute as pc
 
 from traywise.calendar import FIRST_YEAR, LAST_YEAR
 from traywise.errors import Fault, InputError
-from traywise.population.kernel import Answers, Children, Rules
+from traywise.population.arrays import NO_DAY, Answers, Children, Rules
 from traywise.rulebook.antibody_products import antibody_products
 from traywise.rulebook.conditions import conditions
 from traywise.schedule.assess import STATUS_OF, flags_of_keys
-from traywise.schedule.compile import SEXES, Compiled
+from traywise.schedule.compile import Compiled
+from traywise.schedule.row_numbers import SEXES
 
 Ints = npt.NDArray[Any]
 
@@ -41,11 +42,15 @@ CHILDREN = pa.schema(
         ("dose_on", pa.list_(pa.date32())),
         ("dose_cvx", pa.list_(pa.uint16())),
         ("conditions", pa.list_(LONG_WORDS)),
+        ("condition_from", pa.list_(pa.date32())),
+        ("condition_until", pa.list_(pa.date32())),
         ("product_on", pa.list_(pa.date32())),
         ("product_kind", pa.list_(LONG_WORDS)),
     ]
 )
-"""A population file; ``birth_weight_g`` and the antibody products may be left out."""
+"""A population file; ``birth_weight_g``, the days of the conditions and the antibody products
+may be left out. A condition without its first day holds since ever, without its last for ever.
+"""
 
 EPOCH = date(1970, 1, 1).toordinal()
 
@@ -124,17 +129,22 @@ def read_children(
     remarks.without_birth_date = int(len(known) - known.sum())
     dose_starts, dose_day, dose_code = _doses(batch, rules, remarks)
     antibody_starts, antibody_day, antibody_months = _antibodies(batch, remarks)
+    flags, events = _conditions(batch, source, remarks, on)
     children = Children(
         born=born,
         known=known.astype(np.uint8),
         sex=_sexes(batch),
-        flags=_flags(batch, source, remarks),
+        flags=flags,
         dose_starts=dose_starts,
         dose_day=dose_day,
         dose_code=dose_code,
         antibody_starts=antibody_starts,
         antibody_day=antibody_day,
         antibody_months=antibody_months,
+        event_starts=events[0],
+        event_bits=events[1],
+        event_first=events[2],
+        event_last=events[3],
     )
     return children, remarks
 
@@ -253,7 +263,7 @@ def _check_same(one: Ints, other: Ints, name: str, other_name: str) -> None:
     if len(different):
         text = (
             f"{name} and {other_name} differ in length, first in row {int(different[0])} of a "
-            "batch. Write one entry of each for every dose."
+            "batch. Write as many entries in one list as in the other."
         )
         raise InputError([Fault("population.E013", name, text)])
 
@@ -280,9 +290,17 @@ def _sexes(batch: pa.RecordBatch) -> Ints:
     return _by_word(batch.column("sex"), SEXES.get, {}, 0).astype(np.int8)
 
 
-def _flags(batch: pa.RecordBatch, source: Compiled, remarks: Remarks) -> Ints:
+Events = tuple[Ints, Ints, Ints, Ints]
+
+
+def _conditions(
+    batch: pa.RecordBatch, source: Compiled, remarks: Remarks, on: date
+) -> tuple[Ints, Events]:
+    """Bits of the conditions that hold on the day, and the dated ones: offsets, bits, days."""
     starts, values = _list(batch, "conditions")
     flags = np.zeros(batch.num_rows, np.int64)
+    nothing = np.zeros(0, np.int64)
+    events = (np.zeros(batch.num_rows + 1, np.int64), nothing, nothing, nothing)
     if len(values):
         bits = _by_word(
             values,
@@ -290,6 +308,13 @@ def _flags(batch: pa.RecordBatch, source: Compiled, remarks: Remarks) -> Ints:
             remarks.unknown_conditions,
             0,
         )
+        if "condition_from" in batch.schema.names or "condition_until" in batch.schema.names:
+            first = _condition_days(batch, "condition_from", starts)
+            last = _condition_days(batch, "condition_until", starts)
+            events = (starts, bits, first, last)
+            today = _epoch(on)
+            begun = (first == NO_DAY) | (first <= today)
+            bits = np.where(begun & ((last == NO_DAY) | (last >= today)), bits, 0)
         filled = np.flatnonzero(np.diff(starts))
         flags[filled] = np.bitwise_or.reduceat(bits, starts[filled])
     for rule in source.edition.derived:
@@ -297,7 +322,18 @@ def _flags(batch: pa.RecordBatch, source: Compiled, remarks: Remarks) -> Ints:
             column = batch.column(rule.field)
             below = pc.less(column, rule.below).fill_null(False)
             flags[below.to_numpy(zero_copy_only=False)] |= flags_of_keys([rule.key], source)
-    return flags
+    return flags, events
+
+
+def _condition_days(batch: pa.RecordBatch, name: str, starts: Ints) -> Ints:
+    """A day for each condition, NO_DAY where it is not known or no day that people enter."""
+    if name not in batch.schema.names:
+        return np.full(int(starts[-1]), NO_DAY, np.int64)
+    day_starts, days = _list(batch, name)
+    _check_same(starts, day_starts, "conditions", name)
+    day, present = _days(days, name)
+    usable = present & (day >= _epoch(_FIRST_BORN)) & (day <= _epoch(_LAST_DAY))
+    return np.where(usable, day, NO_DAY)
 
 
 def condition_flags(key: str, source: Compiled) -> int | None:

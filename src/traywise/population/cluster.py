@@ -19,6 +19,7 @@ from dask.delayed import delayed
 from traywise.errors import Fault, InputError, TraywiseError
 from traywise.population.batches import Remarks
 from traywise.population.forecast import forecast_file
+from traywise.population.target import check_target
 
 LOCAL = "local"
 
@@ -37,7 +38,8 @@ def forecast_many(
     """Answer each file into a file of the same name in ``folder``, in the order given.
 
     cluster  LOCAL, or the address of a Dask scheduler whose workers see the same paths
-    raises   InputError when two files have one name or the cluster cannot be reached
+    raises   InputError when two files have one name, answers would replace what is read, or
+             the cluster cannot be reached
     """
     names = [source.name for source in sources]
     twice = sorted({name for name in names if names.count(name) > 1})
@@ -45,6 +47,8 @@ def forecast_many(
         text = f"{', '.join(twice)} comes more than once; answers would overwrite each other."
         raise InputError([Fault("population.E020", str(folder), text)])
     folder.mkdir(parents=True, exist_ok=True)
+    for source in sources:
+        check_target(folder / source.name, sources)
     task = delayed(_answer_file, pure=False)
     tasks = [task(str(source), str(folder / source.name), edition, on) for source in sources]
     if cluster == LOCAL:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -53,12 +54,22 @@ def open_answers(path: Path) -> AnswerFile:
 
 
 def chosen_groups(answers: AnswerFile, wanted: tuple[str, ...]) -> tuple[str, ...]:
-    """The wanted groups, all when none is named; InputError for an unknown one."""
-    unknown = [group for group in wanted if group not in answers.groups]
-    if unknown:
-        text = f"There is no group {', '.join(unknown)}. Groups: {', '.join(answers.groups)}."
-        raise InputError([Fault("population.E004", "--group", text)])
-    return wanted or answers.groups
+    """The wanted groups in either case, all when none is named.
+
+    raises  InputError for each that is unknown, with the nearest and all that there are
+    """
+    known = {group.casefold(): group for group in answers.groups}
+    faults = []
+    for group in wanted:
+        if group.casefold() not in known:
+            near = get_close_matches(group.casefold(), known, n=1)
+            nearest = f" Did you mean {known[near[0]]}?" if near else ""
+            text = f'There is no group "{group}".{nearest} Groups: {", ".join(answers.groups)}.'
+            faults.append(Fault("population.E004", "--group", text))
+    if faults:
+        raise InputError(faults)
+    # Each once, however often it was named.
+    return tuple(dict.fromkeys(known[group.casefold()] for group in wanted)) or answers.groups
 
 
 def batches_of(answers: AnswerFile, columns: list[str]) -> Iterator[pa.RecordBatch]:

@@ -21,4 +21,6 @@ FAULTS: dict[str, tuple[str, str]] = {
         "The cluster cannot be used.",
         "Install the package distributed; check the address.",
     ),
+    "population.E022": ("No file can be written there.", "Name an ordinary file in a folder."),
+    "population.E023": ("The file to be written is one that is read.", "Choose another name."),
 }

@@ -11,6 +11,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from traywise import __version__
+from traywise.population.arrays import rules_of
 from traywise.population.batches import (
     EPOCH,
     Remarks,
@@ -20,7 +21,7 @@ from traywise.population.batches import (
     wanted_columns,
     write_answers,
 )
-from traywise.population.kernel import answer, cache_folder, rules_of
+from traywise.population.kernel import answer, cache_folder
 from traywise.population.parts import (
     PartFolder,
     Progress,

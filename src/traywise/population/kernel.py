@@ -17,16 +17,25 @@ from __future__ import annotations
 
 import hashlib
 import os
-from datetime import date
-from functools import cache
 from pathlib import Path
 from types import FunctionType, ModuleType
-from typing import Any, NamedTuple
+from typing import Any
 
 from traywise import calendar
-from traywise.schedule import arrays, conditions, forecast, judge, layout, spacing
+from traywise.population import arrays as batch_arrays
+from traywise.schedule import arrays, conditions, events, forecast, judge, layout, spacing
 
-_LOGIC: tuple[ModuleType, ...] = (calendar, layout, arrays, conditions, spacing, judge, forecast)
+_LOGIC: tuple[ModuleType, ...] = (
+    calendar,
+    layout,
+    arrays,
+    batch_arrays,
+    events,
+    conditions,
+    spacing,
+    judge,
+    forecast,
+)
 
 
 def _logic_digest() -> str:
@@ -58,24 +67,27 @@ if _KEEP:
     os.environ["NUMBA_CACHE_DIR"] = str(_FOLDER)
 
 import numba
-import numpy as np
-import numpy.typing as npt
 from numba.extending import register_jitable
 
+from traywise.population.arrays import (
+    DAYS_TO_1970,
+    NO_DAY,
+    Answers,
+    Children,
+    Ints,
+    Room,
+    Rules,
+    answers_for,
+    in_one_type,
+    room_for,
+)
 from traywise.schedule import layout as c
 from traywise.schedule.arrays import Case, Table
-from traywise.schedule.compile import Compiled, compiled
 from traywise.schedule.forecast import forecast_group
 from traywise.schedule.judge import judge_group
 
 if _KEEP:
     setattr(numba.config, "CACHE_DIR", str(_FOLDER))  # noqa: B010  in case another program loaded numba before
-
-Ints = npt.NDArray[Any]
-
-DAYS_TO_1970 = int(calendar.day_number(date(1970, 1, 1)))
-"""Arrow counts days from 1970-01-01, the logic from 1900-01-01."""
-
 
 _YEARS_AHEAD = 3 * 366  # longer than any antibody product holds back a dose
 BLOCK = 256
@@ -86,146 +98,15 @@ _OUTSIDE: dict[str, Any] = {"_nrt": False}
 _INSIDE: dict[str, Any] = {"_nrt": False, "forceinline": True}
 
 
-class Rules(NamedTuple):
-    """An edition as the compiled logic takes it.
-
-    groups        keys in the order of the edition
-    table         the arrays of the edition and the calendar
-    codes         CVX codes in text order; a dose carries the place of its code here
-    masks         for each code and, last, for an unknown one: products, groups, live families
-    kept_by       for each of these: number of lists it is kept in, then the lists: one of each
-                  group that judges it, and one more for live vaccines
-    """
-
-    groups: tuple[str, ...]
-    table: Table
-    codes: tuple[str, ...]
-    masks: Ints
-    kept_by: Ints
-
-
-class Children(NamedTuple):
-    """A batch of children: one entry each, lists as flat arrays with ``n + 1`` offsets.
-
-    Whole numbers of any width; ``answer`` brings them to the widths it was compiled for.
-
-    Days count from 1970-01-01. ``known`` is 0 where the date of birth cannot be used.
-    """
-
-    born: Ints
-    known: Ints
-    sex: Ints
-    flags: Ints
-    dose_starts: Ints
-    dose_day: Ints
-    dose_code: Ints
-    antibody_starts: Ints
-    antibody_day: Ints
-    antibody_months: Ints
-
-
-class Room(NamedTuple):
-    """Where a block of children is worked on; made once a batch.
-
-    own       for each group the places of its doses, child after child; last, of live doses
-    own_ends  (children + 1, groups + 1): where each child's places end; the first line is 0
-    """
-
-    child: Any
-    doses: Any
-    antibodies: Any
-    own: Any
-    own_ends: Any
-    valid: Any
-    history: Any
-    verdicts: Any
-    out: Any
-
-
-class Answers(NamedTuple):
-    """Arrays of shape (groups, children); days count from 1970-01-01.
-
-    status   code of ``schedule.layout`` (ST_DUE ...), -1 where the child could not be answered
-    has_dose     bitmap, lowest bit first: whether the next dose and its days are there at all
-    has_overdue  likewise for overdue: an authority may name no such day
-    """
-
-    status: Ints
-    dose: Ints
-    earliest: Ints
-    due: Ints
-    overdue: Ints
-    has_dose: Ints
-    has_overdue: Ints
-
-
-# What serves as an index is without sign: the compiler then leaves out the check for indices that
-# count from the end.
-_TABLE_TYPES: dict[str, Any] = {
-    "speaking": np.uint32,
-    "starts": np.uint32,
-    "month_of": np.uint32,
-    "first_of": np.int32,
-}
-
-
-@cache
-def rules_of(edition: str) -> Rules:
-    """The edition of that name, ready for ``answer``."""
-    return rules_from(compiled(edition))
-
-
-def rules_from(source: Compiled) -> Rules:
-    """A compiled edition, ready for ``answer``."""
-    arrays_of: dict[str, Any] = {
-        name: np.array(values, _TABLE_TYPES.get(name, np.int64))
-        for name, values in source.table()._asdict().items()
-    }
-    codes = tuple(sorted(source.of_cvx))
-    masks = [source.of_cvx[code] for code in codes] + [(0, 0, 0)]
-    groups = tuple(group.key for group in source.edition.groups)
-    return Rules(
-        groups, Table(**arrays_of), codes, np.array(masks, np.int64), _kept_by(masks, len(groups))
-    )
-
-
-def _kept_by(masks: list[tuple[int, int, int]], groups: int) -> Ints:
-    found = np.zeros((len(masks), groups + 2), np.uint8)
-    for code, (_, judged_by, live) in enumerate(masks):
-        lists = [group for group in range(groups) if judged_by >> group & 1]
-        lists += [groups] if live else []
-        found[code, : len(lists) + 1] = [len(lists), *lists]
-    return found
-
-
 def answer(children: Children, rules: Rules, assess_on: int) -> Answers:
     """Every child's answer in every group on a day (days from 1970-01-01).
 
     Runs without the interpreter's lock: several threads may answer batches side by side.
     """
-    children = _in_one_type(children)
-    count = len(children.born)
-    shape = (len(rules.groups), count)
-    answers = Answers(
-        status=np.zeros(shape, np.int8),
-        dose=np.zeros(shape, np.uint8),
-        earliest=np.zeros(shape, np.int32),
-        due=np.zeros(shape, np.int32),
-        overdue=np.zeros(shape, np.int32),
-        has_dose=_no_bits(len(rules.groups), count),
-        has_overdue=_no_bits(len(rules.groups), count),
-    )
-    room = Room(
-        child=_zeros(BLOCK * c.CHILD_WIDTH),
-        doses=_zeros(_longest(children.dose_starts, BLOCK) * c.DOSE_WIDTH),
-        antibodies=_zeros(_longest(children.antibody_starts, BLOCK) * 2),
-        own=np.zeros((len(rules.groups) + 1, _longest(children.dose_starts, BLOCK)), np.uint32),
-        own_ends=np.zeros((BLOCK + 1, len(rules.groups) + 1), np.uint32),
-        valid=_zeros(_longest(children.dose_starts, 1) * 2),
-        history=_zeros(c.HISTORY_WIDTH),
-        verdicts=_zeros(_longest(children.dose_starts, 1) * c.VERDICT_WIDTH),
-        out=_zeros(c.FORECAST_WIDTH),
-    )
+    children = in_one_type(children)
+    groups = len(rules.groups)
+    answers = answers_for(groups, len(children.born))
+    room = room_for(children, groups, BLOCK)
     _answer_batch(
         rules.table,
         room,
@@ -239,45 +120,6 @@ def answer(children: Children, rules: Rules, assess_on: int) -> Answers:
     return answers
 
 
-_WIDTHS: dict[str, Any] = {
-    "born": np.int32,
-    "known": np.uint8,
-    "sex": np.int8,
-    "flags": np.int64,
-    "dose_starts": np.int64,
-    "dose_day": np.int32,
-    "dose_code": np.int16,
-    "antibody_starts": np.int64,
-    "antibody_day": np.int32,
-    "antibody_months": np.int32,
-}
-
-
-def _in_one_type(children: Children) -> Children:
-    """The same numbers in fixed widths and read-only: each other type would be compiled anew."""
-    found = []
-    for name, column in zip(Children._fields, children, strict=True):
-        fitting = np.ascontiguousarray(column, _WIDTHS[name]).view()
-        fitting.flags.writeable = False
-        found.append(fitting)
-    return Children(*found)
-
-
-def _no_bits(groups: int, count: int) -> Ints:
-    return np.zeros((groups, (count + 7) // 8), np.uint8)
-
-
-def _zeros(size: int) -> Any:
-    """An array that the logic takes for a list of whole numbers."""
-    return np.zeros(size, np.int64)
-
-
-def _longest(starts: Ints, children: int) -> int:
-    """The most list entries that ``children`` in a row, counted from a multiple of it, have."""
-    ends = np.append(starts[:-1:children], starts[-1])
-    return int(np.diff(ends).max(initial=0)) + 1
-
-
 def _declare(module: ModuleType) -> None:
     """Let compiled code use the functions that a module of the logic defines."""
     for item in list(vars(module).values()):
@@ -286,7 +128,7 @@ def _declare(module: ModuleType) -> None:
 
 
 register_jitable(**_INSIDE)(calendar.add_span)
-for _module in (conditions, spacing, judge, forecast):
+for _module in (events, conditions, spacing, judge, forecast):
     _declare(_module)
 
 
@@ -357,6 +199,27 @@ def _take_antibodies(k: int, case: Case, children: Children, t: Table, shift: in
 
 
 @register_jitable(**_INSIDE)
+def _take_events(k: int, case: Case, children: Children, t: Table, shift: int) -> None:
+    """Fill in the dated conditions that have begun, and which row lists the child reads."""
+    count = 0
+    dated = t.settings[c.S_DATED]
+    for i in range(children.event_starts[k], children.event_starts[k + 1]):
+        first = children.event_first[i]
+        last = children.event_last[i]
+        if children.event_bits[i] & dated == 0:
+            continue
+        if first != NO_DAY and first + shift > case.child[c.K_ASSESS]:
+            continue
+        at = count * c.EVENT_WIDTH
+        case.events[at + c.EV_BITS] = children.event_bits[i]
+        case.events[at + c.EV_FIRST] = c.NONE if first == NO_DAY else first + shift
+        case.events[at + c.EV_LAST] = c.NONE if last == NO_DAY else last + shift
+        count += 1
+    case.child[c.K_EVENTS] = count
+    case.child[c.K_LISTS] = conditions.lists_of(case.child[c.K_FLAGS], count, t)
+
+
+@register_jitable(**_INSIDE)
 def _take_block(
     first: int,
     end: int,
@@ -377,6 +240,7 @@ def _take_block(
         case.child[c.K_FLAGS] = children.flags[k]
         _take_doses(k, case, children, shift)
         _take_antibodies(k, case, children, t, shift)
+        _take_events(k, case, children, t, shift)
         _take_products(k - first, case, masks, kept_by, room)
 
 
@@ -386,12 +250,14 @@ def _case_of(k: int, first: int, g: int, room: Room, children: Children) -> Case
     at = (k - first) * c.CHILD_WIDTH
     dose = (children.dose_starts[k] - children.dose_starts[first]) * c.DOSE_WIDTH
     antibody = (children.antibody_starts[k] - children.antibody_starts[first]) * 2
+    event = (children.event_starts[k] - children.event_starts[first]) * c.EVENT_WIDTH
     places = room.own_ends[k - first : k - first + 2]
     last = room.own.shape[0] - 1
     return Case(
         room.child[at:],
         room.doses[dose:],
         room.antibodies[antibody:],
+        room.events[event:],
         room.own[last, places[0, last] : places[1, last]],
         room.own[g, places[0, g] : places[1, g]],
         room.valid,

@@ -21,10 +21,11 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from traywise.calendar import FIRST_OF, MONTH_OF, Span, add_span, day_number
+from traywise.population.arrays import DAYS_TO_1970
 from traywise.population.batches import CHILDREN, LONG_WORDS, WORDS
 from traywise.population.invented import InventedDose, Invention, invention
-from traywise.population.kernel import DAYS_TO_1970
 from traywise.population.parts import PART_ROWS, PartFolder, Progress, Slice, run_ahead
+from traywise.population.target import check_target
 
 Ints = npt.NDArray[Any]
 Generator = np.random.Generator
@@ -45,7 +46,9 @@ def make_file(
     """Write ``count`` invented children, as they stand on a day, to a Parquet file.
 
     progress  called with the number of children of each finished part
+    raises    InputError where no file can be written
     """
+    check_target(target)
     rows = invention()
     identity = repr((count, seed, on.isoformat(), msgspec.json.encode(rows), _own_source()))
     parts = [

@@ -47,7 +47,9 @@ def open_parquet(path: Path) -> pq.ParquetFile:
     try:
         return pq.ParquetFile(path)
     except (OSError, pa.ArrowInvalid) as error:
-        text = f"Cannot be read as Parquet: {str(error).splitlines()[0]}"
+        number = error.errno if isinstance(error, OSError) else None
+        reason = os.strerror(number) if number else str(error).splitlines()[0].rstrip(".")
+        text = f"Cannot be read as Parquet: {reason}. Check the name, or write the file anew."
         raise InputError([Fault("population.E001", path.name, text)]) from None
 
 

@@ -12,10 +12,10 @@ from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
-import pyarrow.parquet as pq
 
-from traywise.errors import Fault
+from traywise.errors import Fault, InputError
 from traywise.population.batches import wanted_columns
+from traywise.population.parts import open_parquet
 from traywise.record.child import Child, Condition, CvxCode, DoseGiven
 from traywise.record.result import Entry, ReadResult
 
@@ -41,11 +41,16 @@ def read_records(path: Path) -> ReadResult:
     raises  InputError when the columns are not those of a population
     """
     try:
-        file = pq.ParquetFile(path)
+        file = open_parquet(path)
+    except InputError as error:
+        return ReadResult(faults=error.faults)
+    try:
         columns = wanted_columns(file.schema_arrow.names, path.name)
         rows = file.read(columns=columns).to_pylist()
     except (OSError, pa.ArrowException) as error:
-        return ReadResult(faults=(Fault("population.E001", path.name, f"Not readable: {error}."),))
+        reason = str(error).splitlines()[0].rstrip(".")
+        text = f"Cannot be read as Parquet: {reason}. Check the name, or write the file anew."
+        return ReadResult(faults=(Fault("population.E001", path.name, text),))
     return ReadResult(entries=tuple(_entry(row, path.name, n) for n, row in enumerate(rows, 1)))
 
 
@@ -66,6 +71,18 @@ def _entry(row: Mapping[str, Any], name: str, number: int) -> Entry:
             for on, cvx in doses
             if on is not None and cvx is not None
         ),
-        conditions=tuple(Condition(key=key) for key in row.get("conditions") or () if key),
+        conditions=_conditions(row),
     )
     return Entry(id=child.id, at=at, child=child)
+
+
+def _conditions(row: Mapping[str, Any]) -> tuple[Condition, ...]:
+    keys = row.get("conditions") or ()
+    nowhere = (None,) * len(keys)
+    first = row.get("condition_from") or nowhere
+    last = row.get("condition_until") or nowhere
+    return tuple(
+        Condition(key=key, since=since, until=until)
+        for key, since, until in zip(keys, first, last, strict=True)
+        if key
+    )

@@ -23,6 +23,7 @@ class DoseGiven(msgspec.Struct, frozen=True, kw_only=True):
     site: str | None = None  # HL7 table 0163
     volume_ml: float | None = None
     full: bool | None = None  # False: less than a full dose was given
+    campaign: bool | None = None  # True: given in a mass campaign, outside the routine series
     note: str | None = None
 
 

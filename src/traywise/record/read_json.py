@@ -52,6 +52,7 @@ DOSE: dict[str, Reader] = {
     "site": read_site,
     "volume_ml": read_number,
     "full": read_flag,
+    "campaign": read_flag,
     "note": read_text,
 }
 CONDITION: dict[str, Reader] = {"key": read_condition, "from": read_date, "until": read_date}

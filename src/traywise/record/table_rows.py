@@ -39,6 +39,7 @@ WORDS: dict[str, Callable[[str], Any]] = {
     "route": read_route,
     "site": read_site,
     "full": read_yes_no,
+    "campaign": read_yes_no,
     "appointment": read_clock,
 }
 MEASURES = {

@@ -110,7 +110,8 @@ def _kind_needs(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
 
 def _condition_keys(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
     derived = {item.key for item in edition.derived}
-    for key in (*row.when.child, *row.when.child_any, *row.when.child_none):
+    asked = (*row.when.child, *row.when.child_any, *row.when.child_none)
+    for key in (*asked, *(row.event.of if row.event else ())):
         if key not in conditions() and key not in derived:
             yield (
                 "rulebook.E025",
@@ -128,7 +129,53 @@ def _vaccine_keys(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
             )
 
 
-CHECKS = (_after, _order_of_ages, _product_lists, _kind_needs, _condition_keys, _vaccine_keys)
+def _event(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
+    """What a row says of a dated condition fits together."""
+    event = row.event
+    since = [rule for rule in row.when.doses if rule.since_event]
+    if event is None or event.time == "unknown":
+        if since:
+            yield "rulebook.E037", "since_event needs an event with its day. Add one to the row."
+        if event is None:
+            return
+    if not event.of:
+        yield "rulebook.E037", "event names no condition. List at least one key in of."
+    for name, span in (("lead", event.lead), ("opens", event.opens), ("lasts", event.lasts)):
+        if span is not None and span.months:
+            yield "rulebook.E037", f"event.{name} ({span}) is in months. Write weeks or days."
+    margins = (event.lead, event.opens, event.trail)
+    if any(span != Span() for span in margins) and event.time != "during":
+        yield "rulebook.E037", 'lead, opens and trail belong to an event of time "during".'
+    if event.lead != Span() and event.opens != Span():
+        yield "rulebook.E037", "lead and opens contradict each other. Keep one."
+    if event.day == "last" and event.time in ("before", "during"):
+        yield "rulebook.E037", f'day = "last" says nothing at time "{event.time}". Remove it.'
+    counted = event.minimum_interval is not None or event.overdue_interval is not None
+    if counted and (event.time in ("before", "unknown") or row.kind not in ("dose", "extra dose")):
+        yield (
+            "rulebook.E037",
+            'An interval of an event needs time "during" or "after" and a row that gives a dose.',
+        )
+
+
+def _campaign(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
+    if row.given_in_campaign and row.kind not in ("does not count", "extra dose"):
+        yield (
+            "rulebook.E038",
+            'given_in_campaign belongs to a row of kind "does not count" or "extra dose".',
+        )
+
+
+CHECKS = (
+    _after,
+    _order_of_ages,
+    _product_lists,
+    _kind_needs,
+    _condition_keys,
+    _vaccine_keys,
+    _event,
+    _campaign,
+)
 
 
 def _speaks_after_nothing(group: Group, path: Path) -> list[Fault]:

@@ -28,6 +28,11 @@ FAULTS: dict[str, tuple[str, str]] = {
     "rulebook.E026": ("A vaccine is not in vaccines.toml.", "Use a known key or family."),
     "rulebook.E028": ("The day of publication is no date.", "Write YYYY, YYYY-MM or YYYY-MM-DD."),
     "rulebook.E029": ("A family of live vaccines is not defined.", "Add it as [[live_family]]."),
+    "rulebook.E037": ("What a row says of an event does not fit together.", "Correct the event."),
+    "rulebook.E038": (
+        "given_in_campaign stands in a row that cannot use it.",
+        'Use it with kind "does not count" or "extra dose".',
+    ),
     # editions and overlays by name
     "rulebook.E020": ("There is no such edition.", "Use one of those listed."),
     "rulebook.E021": ("The overlay is for another edition.", "Name an edition that it fits."),

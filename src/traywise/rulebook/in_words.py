@@ -8,7 +8,7 @@ import msgspec
 
 from traywise.calendar import Span
 from traywise.rulebook.conditions import conditions
-from traywise.rulebook.rows import AfterProducts, CountRule, Row, Season, When
+from traywise.rulebook.rows import AfterProducts, CountRule, EventRule, Row, Season, When
 
 ANSWERS = {
     "extra dose": "extra dose, does not count",
@@ -40,9 +40,12 @@ FIELDS = {
     "may_serve": "products to give",
     "given_from": "given from",
     "given_before": "given before",
+    "given_in_campaign": "given in a campaign",
+    "event": "dated condition",
     "season": "season",
     "ends_series": "ends the series",
     "judge_only": "only judges doses given",
+    "alone": "no later row speaks beside it",
     "urgent": "within hours",
     "shared_decision": "clinician decides",
     "grace": "grace days",
@@ -98,6 +101,10 @@ def condition_words(row: Row) -> tuple[str, ...]:
     found = list(when_words(row.when))
     window = _window("age", row.age_from, row.age_before)
     found = [window, *found] if window else found
+    if row.event is not None:
+        found += event_words(row.event)
+    if row.given_in_campaign:
+        found.append("given in a campaign")
     if row.counts:
         found.append(f"only {', '.join(row.counts)}")
     if row.after_products is not None:
@@ -136,6 +143,35 @@ def when_words(when: When) -> tuple[str, ...]:
     return tuple(phrase for phrase in found if phrase)
 
 
+def event_words(event: EventRule) -> tuple[str, ...]:
+    """What a row says of a dated condition: in which time, and what it counts from it."""
+    name = " or ".join(_name(key) for key in event.of)
+    if event.time == "before":
+        found = [f"dose before: {name}"]
+    elif event.time == "during":
+        lead = f"from {event.lead} before it " if event.lead != Span() else ""
+        lead = f"from {event.opens} after its first day " if event.opens != Span() else lead
+        trail = f"to {event.trail} after it" if event.trail != Span() else ""
+        margins = f", {(lead + trail).strip()}" if lead or trail else ""
+        found = [f"dose during: {name}{margins}"]
+    elif event.time == "after":
+        found = [f"dose after the {event.day} day of: {name}"]
+    else:
+        found = [f"{event.day} day not recorded: {name}"]
+    if event.lasts is not None:
+        found.append(f"it lasts {event.lasts}, so either day gives the other")
+    if event.minimum_interval is not None:
+        found.append(f"{event.minimum_interval} after its {event.day} day")
+    if event.overdue_interval is not None:
+        found.append(f"overdue {event.overdue_interval} after its {event.day} day")
+    return tuple(found)
+
+
+def _name(key: str) -> str:
+    """A condition without what its dates mean, which stands in brackets."""
+    return _text(key).partition(" (")[0]
+
+
 def _text(key: str) -> str:
     known = conditions().get(key)
     return known.text if known else key.replace("-", " ")
@@ -167,6 +203,7 @@ def _count_words(rule: CountRule) -> str:
     window = _window("at an age", rule.age_from, rule.age_before)
     parts += [window] if window else []
     parts += ["before this season"] if rule.before_season else []
+    parts += ["since its first day"] if rule.since_event else []
     return " ".join(part for part in parts if part)
 
 
@@ -180,6 +217,8 @@ def value_words(name: str, value: Any) -> str:
         return "yes" if value else "no"
     if isinstance(value, When):
         return "; ".join(when_words(value)) or "nothing"
+    if isinstance(value, EventRule):
+        return "; ".join(event_words(value))
     if isinstance(value, Season):
         return f"{value.first} to {value.last}"
     if isinstance(value, AfterProducts):

@@ -47,9 +47,16 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
         keys = {item.key: None for item in self.derived}
         for group in self.groups:
             for row in group.rows:
-                for key in (*row.when.child, *row.when.child_any, *row.when.child_none):
+                asked = (*row.when.child, *row.when.child_any, *row.when.child_none)
+                for key in (*asked, *(row.event.of if row.event else ())):
                     keys[key] = None
         return tuple(keys)
+
+    @property
+    def dated_keys(self) -> tuple[str, ...]:
+        """Every condition whose first or last day a row refers to, each once."""
+        rows = (row for group in self.groups for row in group.rows)
+        return tuple(dict.fromkeys(key for row in rows if row.event for key in row.event.of))
 
     def group(self, key: str) -> Group:
         return next(group for group in self.groups if group.key == key)

@@ -31,6 +31,7 @@ class CountRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
 
     products, not_products  names of product lists of the edition
     age_from, age_before    age at those doses; ages that only select take the grace days
+    since_event             only doses from the first day of the row's event on
     before_season           only doses before the season's first day (yearly groups)
     given                   count every dose given to the child, valid or not, of any group
     """
@@ -42,6 +43,7 @@ class CountRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     at_least: int = 0
     at_most: int = 99
     before_season: bool = False
+    since_event: bool = False
     given: bool = False
 
 
@@ -79,6 +81,33 @@ class AfterProducts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fi
     interval: Span
 
 
+class EventRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A dated condition of the child: the row speaks only for a child who has one in time.
+
+    of      condition keys; of several the one that began last is meant
+    time    "before": the dose lies before its first day
+            "during": from ``lead`` before its first day, or only from ``opens`` after it, to
+            the day before ``trail`` has passed since its last; without ``trail`` its last day
+            "after": the dose lies after its ``day`` ("first": on that day or later)
+            "unknown": it is recorded without its ``day`` (the last only where the first is known);
+            the row asks for it, and judges nothing
+    day     the day that intervals are counted from, and that "after" and "unknown" mean
+    lead    weeks and days, no months; so are ``opens`` and ``lasts``
+    lasts   it always lasts this long (a pregnancy): either of its days gives the other
+    minimum_interval, overdue_interval  counted from ``day``; grace as for other intervals
+    """
+
+    of: tuple[str, ...]
+    time: Literal["before", "during", "after", "unknown"]
+    day: Literal["first", "last"] = "first"
+    lead: Span = Span()
+    opens: Span = Span()
+    trail: Span = Span()
+    lasts: Span | None = None
+    minimum_interval: Span | None = None
+    overdue_interval: Span | None = None
+
+
 class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One rule of an edition.
 
@@ -89,6 +118,9 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     counts_from_age, counts_from_interval, counts_before  what a dose given by mistake needs
     too_old_from     first day on which the dose is no longer given, no grace
     overdue_age      first day after the recommended age range
+    alone            when it speaks, no later row of the group does; silent before ``age_from``
+    event            a dated condition that the row counts from (a transplant, a pregnancy)
+    given_in_campaign  "does not count" and "extra dose": only doses recorded as given in a campaign
     judge_only       accepts a dose given, is never offered
     urgent           within hours: a session serves it before all that can wait
     """
@@ -115,9 +147,12 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     may_serve: tuple[str, ...] = ()  # vaccine keys to give; empty: all of the group
     given_from: date | None = None
     given_before: date | None = None
+    given_in_campaign: bool = False
+    event: EventRule | None = None
     season: Season | None = None
     ends_series: bool = False
     judge_only: bool = False
+    alone: bool = False
     urgent: bool = False
     shared_decision: bool = False
     grace: Literal["", "none", "age only", "interval only"] = ""

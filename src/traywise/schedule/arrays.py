@@ -26,6 +26,7 @@ class Table(NamedTuple):
 class Case(NamedTuple):
     """One child: the record in numbers, and room for what a group finds on its walk.
 
+    events   dated conditions that the rows refer to; see EV_BITS
     live     places of the live doses, in the order of their days
     own      places of the doses that the group judges, in the order of their days
     valid    day and product lists of each valid dose of the group, two numbers a dose
@@ -35,6 +36,7 @@ class Case(NamedTuple):
     child: Numbers
     doses: Numbers
     antibodies: Numbers
+    events: Numbers
     live: Sequence[int]
     own: Sequence[int]
     valid: Numbers

@@ -9,17 +9,20 @@ from operator import or_
 
 from traywise.calendar import Span, add, day_number, to_date
 from traywise.errors import Fault
-from traywise.record.child import Child, DoseGiven
+from traywise.record.child import Child, Condition, DoseGiven
 from traywise.rulebook.antibody_products import antibody_products
 from traywise.rulebook.conditions import with_implied
 from traywise.rulebook.tables import is_from_memory
 from traywise.schedule import layout as c
 from traywise.schedule.answer import Answer, DoseJudged, DoseVerdict, GroupForecast
 from traywise.schedule.arrays import Case
-from traywise.schedule.compile import SEXES, Compiled, compiled
+from traywise.schedule.compile import Compiled, compiled
+from traywise.schedule.conditions import lists_of
+from traywise.schedule.event_texts import EventTexts, Told
 from traywise.schedule.explain import explain_chain, explain_forecast, explain_verdict
 from traywise.schedule.forecast import forecast_group
 from traywise.schedule.judge import judge_group
+from traywise.schedule.row_numbers import SEXES
 
 STATUS_OF = {
     c.ST_DUE: "due",
@@ -44,26 +47,43 @@ def assess(child: Child, edition: str, on: date, *, why: bool = False) -> Answer
     order = _in_order(child, on)
     doses = _dose_numbers(order, table)
     antibodies = _antibody_numbers(child)
-    numbers = _child_numbers(child, on, doses, antibodies, table)
+    dated = dated_conditions(child, on, table)
+    events = _event_numbers(dated, table)
+    numbers = _child_numbers(child, on, table)
+    numbers[c.K_DOSES] = len(order)
+    numbers[c.K_GIVEN] = reduce(or_, doses[c.D_PRODUCTS :: c.DOSE_WIDTH], 0)
+    numbers[c.K_ANTIBODIES] = len(antibodies) // 2
+    numbers[c.K_EVENTS] = len(dated)
+    rules = table.table()
+    numbers[c.K_LISTS] = lists_of(numbers[c.K_FLAGS], len(dated), rules)
     live = [place for place, family in enumerate(doses[c.D_LIVE :: c.DOSE_WIDTH]) if family]
     judged_by = [table.of_cvx.get(dose.cvx, (0, 0, 0))[1] for dose in order]
     verdicts_of: list[dict[str, DoseVerdict]] = [{} for _ in order]
     groups: dict[str, GroupForecast] = {}
     valid = [0] * (2 * len(order))
-    rules = table.table()
+    told = EventTexts(dated, table)
     for number, group in enumerate(table.edition.groups):
         history = [0] * c.HISTORY_WIDTH
         verdicts = [0] * (c.VERDICT_WIDTH * len(order))
         out = [0] * c.FORECAST_WIDTH
         own = [place for place, groups in enumerate(judged_by) if groups >> number & 1]
-        case = Case(numbers, doses, antibodies, live, own, valid, history)
+        case = Case(numbers, doses, antibodies, events, live, own, valid, history)
         judge_group(number, verdicts, rules, case)
         forecast_group(number, out, rules, case)
         for i, dose in enumerate(order):
             verdict = verdicts[i * c.VERDICT_WIDTH : (i + 1) * c.VERDICT_WIDTH]
             if verdict[c.V_STATUS] != c.NOT_OF_GROUP:
-                verdicts_of[i][group.key] = explain_verdict(verdict, dose, child, group, table)
-        groups[group.key] = _forecast(out, child, on, group.key, order, verdicts_of, table, why)
+                verdicts_of[i][group.key] = explain_verdict(
+                    verdict, dose, child, group, table, told.of(verdict[c.V_ROW], dose.on, case)
+                )
+        words = Told(
+            event=told.of(out[c.F_ROW], on, case),
+            kept_off=told.kept_off(number, out[c.F_DUE], case),
+            steps=told.steps(number) if why else (),
+        )
+        groups[group.key] = _forecast(
+            out, child, on, group.key, order, verdicts_of, table, words, why
+        )
     return Answer(
         id=child.id,
         assess_on=on,
@@ -90,6 +110,8 @@ def _dose_numbers(order: list[DoseGiven], table: Compiled) -> list[int]:
     numbers: list[int] = []
     for dose in order:
         products, _, live = table.of_cvx.get(dose.cvx, (0, 0, 0))
+        if dose.campaign:
+            products |= c.CAMPAIGN_BIT
         flaw = c.FLAW_NONE
         if dose.full is False:
             flaw = c.FLAW_PARTIAL
@@ -124,17 +146,31 @@ def flags_of_keys(keys: Iterable[str], table: Compiled) -> int:
     return sum(table.bits[key] for key in with_implied(keys) if key in table.bits)
 
 
-def _child_numbers(
-    child: Child, on: date, doses: list[int], antibodies: list[int], table: Compiled
-) -> list[int]:
+def dated_conditions(child: Child, on: date, table: Compiled) -> list[Condition]:
+    """Conditions that rows count from and that have begun, in the order of the record."""
+    return [
+        one
+        for one in child.conditions
+        if (one.since is None or one.since <= on)
+        and flags_of_keys([one.key], table) & table.settings[c.S_DATED]
+    ]
+
+
+def _event_numbers(dated: list[Condition], table: Compiled) -> list[int]:
+    numbers: list[int] = []
+    for one in dated:
+        first = c.NONE if one.since is None else day_number(one.since)
+        last = c.NONE if one.until is None else day_number(one.until)
+        numbers += [flags_of_keys([one.key], table), first, last]
+    return numbers
+
+
+def _child_numbers(child: Child, on: date, table: Compiled) -> list[int]:
     numbers = [0] * c.CHILD_WIDTH
     numbers[c.K_BORN] = day_number(child.born)
     numbers[c.K_SEX] = SEXES[child.sex]
     numbers[c.K_FLAGS] = flags_of(child, on, table)
     numbers[c.K_ASSESS] = day_number(on)
-    numbers[c.K_DOSES] = len(doses) // c.DOSE_WIDTH
-    numbers[c.K_GIVEN] = reduce(or_, doses[c.D_PRODUCTS :: c.DOSE_WIDTH], 0)
-    numbers[c.K_ANTIBODIES] = len(antibodies) // 2
     return numbers
 
 
@@ -146,6 +182,7 @@ def _forecast(
     order: list[DoseGiven],
     verdicts_of: list[dict[str, DoseVerdict]],
     table: Compiled,
+    words: Told,
     why: bool,
 ) -> GroupForecast:
     row = table.row_of[out[c.F_ROW]][1] if out[c.F_ROW] != c.NONE else None
@@ -154,7 +191,9 @@ def _forecast(
     def day(column: int) -> date | None:
         return None if out[column] == c.NONE else to_date(out[column])
 
-    text, source = explain_forecast(out, status, child, on, group, row, table)
+    text, source = explain_forecast(
+        out, status, child, on, group, row, table, words.event, words.kept_off
+    )
     return GroupForecast(
         status=status,
         next_dose=None if out[c.F_DOSE] == c.NONE else out[c.F_DOSE],
@@ -170,7 +209,11 @@ def _forecast(
         valid_doses=out[c.F_VALID],
         urgent=row is not None and row.urgent,
         unconfirmed=is_from_memory(source),
-        chain=explain_chain(group, order, verdicts_of, status, text, source) if why else (),
+        chain=(
+            explain_chain(group, order, verdicts_of, status, text, source, words.steps)
+            if why
+            else ()
+        ),
     )
 
 

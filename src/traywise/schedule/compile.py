@@ -6,24 +6,15 @@ from functools import cache
 
 import msgspec
 
-from traywise.calendar import FIRST_OF, MONTH_OF, Span, day_number, days_in_months
+from traywise.calendar import FIRST_OF, MONTH_OF
 from traywise.rulebook.codes import CvxEntry, cvx_codes
 from traywise.rulebook.edition import load_edition
 from traywise.rulebook.published import Edition, Group
-from traywise.rulebook.rows import CountRule, GroupHead, Row, When
+from traywise.rulebook.rows import GroupHead, Row
 from traywise.schedule import layout as c
 from traywise.schedule.arrays import Table
-
-KINDS = {
-    "dose": c.DOSE,
-    "extra dose": c.EXTRA_DOSE,
-    "does not count": c.NOT_COUNTED,
-    "no further dose": c.NO_FURTHER,
-    "immune": c.IMMUNE,
-    "too old": c.TOO_OLD,
-    "not recommended": c.NOT_RECOMMENDED,
-}
-SEXES = {None: 0, "X": 0, "F": 1, "M": 2}
+from traywise.schedule.row_numbers import month_day, row_numbers
+from traywise.schedule.speaking import list_speaking, most_counted
 
 
 class Compiled(msgspec.Struct, frozen=True, kw_only=True):
@@ -81,10 +72,10 @@ def compile_edition(edition: Edition) -> Compiled:
     for group in edition.groups:
         first = len(row_of)
         for row in group.rows:
-            rows += _row_numbers(row, lists, bits, conds, edition.general.grace)
+            rows += row_numbers(row, lists, bits, conds, edition.general.grace)
             row_of.append((group.key, row))
-        groups += _group_numbers(group, len(starts), _most_counted(rows, first), families)
-        _list_speaking(rows, conds, first, speaking, starts)
+        groups += _group_numbers(group, len(starts), most_counted(rows, first), families)
+        list_speaking(rows, conds, first, speaking, starts)
     starts.append(len(speaking))
     return Compiled(
         edition=edition,
@@ -93,7 +84,7 @@ def compile_edition(edition: Edition) -> Compiled:
         groups=groups,
         speaking=speaking,
         starts=starts,
-        settings=_settings(edition),
+        settings=_settings(edition, bits),
         row_of=tuple(row_of),
         bits=bits,
         of_cvx={
@@ -102,7 +93,7 @@ def compile_edition(edition: Edition) -> Compiled:
     )
 
 
-def _settings(edition: Edition) -> list[int]:
+def _settings(edition: Edition, bits: dict[str, int]) -> list[int]:
     general = edition.general
     settings = [0] * c.SETTINGS_WIDTH
     settings[c.S_LIVE_DAYS] = general.live_interval.days
@@ -110,6 +101,7 @@ def _settings(edition: Edition) -> list[int]:
     settings[c.S_LIVE_HOLDS] = int(general.live_conflict == "holds the dose back")
     settings[c.S_ANTIBODY_AFTER] = general.antibody_after_dose.days
     settings[c.S_LATE_AFTER] = general.late_after.days if general.late_after else c.NONE
+    settings[c.S_DATED] = sum(bits[key] for key in edition.dated_keys)
     return settings
 
 
@@ -118,210 +110,11 @@ def _group_numbers(group: Group, lists: int, most: int, families: dict[str, int]
     numbers[c.G_LISTS] = lists
     numbers[c.G_MOST] = most
     if group.head.yearly is not None:
-        numbers[c.G_YEARLY] = _month_day(group.head.yearly)
+        numbers[c.G_YEARLY] = month_day(group.head.yearly)
     if group.head.late_from is not None:
-        numbers[c.G_LATE] = _month_day(group.head.late_from)
+        numbers[c.G_LATE] = month_day(group.head.late_from)
     numbers[c.G_LIVE] = sum(families[key] for key in group.head.live)
     numbers[c.G_ANTIBODY] = int(group.head.antibody_wait)
-    return numbers
-
-
-def _most_counted(rows: list[int], first: int) -> int:
-    """The number of valid doses from which on the rows of a group make no difference."""
-    bounds = [0]
-    for r in range(first * c.ROW_WIDTH, len(rows), c.ROW_WIDTH):
-        low, high = rows[r + c.AFTER_LOW], rows[r + c.AFTER_HIGH]
-        bounds += [bound for bound in (low, high + 1) if bound < c.ANY_NUMBER]
-    return max(bounds)
-
-
-def _list_speaking(
-    rows: list[int], conds: list[int], first: int, speaking: list[int], starts: list[int]
-) -> None:
-    """Append a group's row lists: for each number of valid doses, then for after the series."""
-    numbers = range(first, len(rows) // c.ROW_WIDTH)
-    for state in (*range(_most_counted(rows, first) + 1), c.AFTER_SERIES):
-        spoken = [row for row in numbers if _speaks_after(rows, row * c.ROW_WIDTH, state)]
-        plain = [row for row in spoken if not _asks_for_condition(rows, conds, row * c.ROW_WIDTH)]
-        for among in (spoken, plain):
-            for purpose in (c.JUDGING, c.OFFERING):
-                starts.append(len(speaking))
-                speaking += [row for row in among if _serves(rows, row * c.ROW_WIDTH, purpose)]
-
-
-def _asks_for_condition(rows: list[int], conds: list[int], r: int) -> bool:
-    """Whether a row speaks only to children with some condition."""
-    return any(
-        conds[number * c.COND_WIDTH + c.C_KIND] in (c.CHILD_ALL, c.CHILD_ANY)
-        for number in range(rows[r + c.COND_START], rows[r + c.COND_END])
-    )
-
-
-def _speaks_after(rows: list[int], r: int, count: int) -> bool:
-    """Whether a row speaks after ``count`` valid doses, or AFTER_SERIES."""
-    low, high = rows[r + c.AFTER_LOW], rows[r + c.AFTER_HIGH]
-    return low <= count <= high
-
-
-def _serves(rows: list[int], r: int, purpose: int) -> bool:
-    """Whether a row takes part in judging doses given, or in offering the next."""
-    kind = rows[r + c.KIND]
-    if purpose == c.JUDGING:
-        return kind not in (c.IMMUNE, c.NOT_RECOMMENDED)
-    return kind != c.NOT_COUNTED and not rows[r + c.JUDGE_ONLY]
-
-
-def _month_day(text: str) -> int:
-    month, day = text.split("-")
-    return int(month) * 32 + int(day)
-
-
-def _span_numbers(span: Span | None, missing: int, less: int = 0) -> list[int]:
-    """The four columns of a span, ``less`` days taken off; ``missing`` days where there is none."""
-    if span is None:
-        return [0, missing, missing, missing]
-    least, most = days_in_months(span.months)
-    days = span.days - less
-    return [span.months, days, least + days, most + days]
-
-
-def _limits(row: Row, grace: int) -> list[int]:
-    """A row's limits for planning a dose, then those for judging one; as in layout."""
-    after = row.after_products
-    age_grace = grace if row.grace in ("", "age only") else 0
-    interval_grace = grace if row.grace in ("", "interval only") else 0
-    # What a dose given by mistake needs is the last word: no grace comes on top.
-    given_grace = interval_grace if row.counts_from_interval is None else 0
-    window_grace = age_grace if row.kind in ("dose", "extra dose", "does not count") else 0
-    numbers = []
-    for age, old, interval, windows, ages, intervals, others in (
-        (row.minimum_age, row.too_old_from, row.minimum_interval, 0, 0, 0, 0),
-        (
-            row.counts_from_age or row.minimum_age,
-            row.counts_before or row.too_old_from,
-            row.counts_from_interval or row.minimum_interval,
-            window_grace,
-            age_grace,
-            given_grace,
-            given_grace,
-        ),
-    ):
-        numbers += _span_numbers(row.age_from, -c.FAR, windows)
-        numbers += _span_numbers(row.age_before, c.FAR, windows)
-        numbers += _span_numbers(age, -c.FAR, ages)
-        numbers += _span_numbers(old, c.FAR)
-        numbers += _span_numbers(interval, -c.FAR, intervals)
-        numbers += _span_numbers(row.interval_from_first, -c.FAR, others)
-        numbers += _span_numbers(after.interval if after else None, -c.FAR, others)
-        numbers += _sure_ages(numbers[-c.SURE_FROM :])
-    return numbers
-
-
-def _sure_ages(limits: list[int]) -> tuple[int, int]:
-    """Days after birth between which a row's limits of age are met, whatever the months."""
-    return (
-        max(limits[c.FROM + c.MOST], limits[c.MIN_AGE + c.MOST]),
-        min(limits[c.BEFORE + c.LEAST], limits[c.OLD + c.LEAST]),
-    )
-
-
-def _row_numbers(
-    row: Row, lists: dict[str, int], bits: dict[str, int], conds: list[int], grace: Span
-) -> list[int]:
-    numbers = [c.NONE] * c.FIRST_SPAN
-    numbers[c.KIND] = KINDS[row.kind]
-    numbers[c.AFTER_LOW], numbers[c.AFTER_HIGH] = _after(row.after)
-    numbers[c.COND_START] = len(conds) // c.COND_WIDTH
-    of_child = _child_conditions(row.when, bits)
-    numbers[c.COND_PLAIN] = numbers[c.COND_START] + len(of_child)
-    for condition in of_child + _conditions(row.when, lists, grace.days):
-        conds += condition
-    numbers[c.COND_END] = len(conds) // c.COND_WIDTH
-    numbers[c.COUNTS] = sum(lists[name] for name in row.counts)
-    if row.given_from is not None:
-        numbers[c.GIVEN_FROM] = day_number(row.given_from)
-    if row.given_before is not None:
-        numbers[c.GIVEN_BEFORE] = day_number(row.given_before)
-    numbers[c.ENDS] = int(row.ends_series)
-    numbers[c.JUDGE_ONLY] = int(row.judge_only)
-    numbers[c.SHARED] = int(row.shared_decision)
-    if row.season is not None:
-        numbers[c.SEASON_FIRST] = _month_day(row.season.first)
-        numbers[c.SEASON_LAST] = _month_day(row.season.last)
-    numbers[c.OTHER] = 0
-    if row.after_products is not None:
-        numbers[c.OTHER] = lists[row.after_products.products]
-    if row.dose is not None:
-        numbers[c.DOSE_NUMBER] = row.dose
-    numbers += _limits(row, grace.days)
-    numbers += _span_numbers(row.recommended_age, -c.FAR)
-    return numbers + _span_numbers(row.overdue_age, -c.FAR)
-
-
-def _after(after: int | str) -> tuple[int, int]:
-    if isinstance(after, int):
-        return after, after
-    if after == "series":
-        return c.AFTER_SERIES, c.AFTER_SERIES
-    if after == "any":
-        return 0, c.AFTER_SERIES
-    low, *rest = after.split(" ")
-    if not rest:
-        return int(low), int(low)
-    return int(low), c.ANY_NUMBER if rest[-1] == "more" else int(rest[-1])
-
-
-def _child_conditions(when: When, bits: dict[str, int]) -> list[list[int]]:
-    """What a row asks of the child's conditions."""
-    found = []
-    for kind, keys in (
-        (c.CHILD_ALL, when.child),
-        (c.CHILD_ANY, when.child_any),
-        (c.CHILD_NONE, when.child_none),
-    ):
-        if keys:
-            condition = _condition(kind)
-            condition[c.C_MASK] = sum({bits[key] for key in keys})
-            found.append(condition)
-    return found
-
-
-def _conditions(when: When, lists: dict[str, int], grace: int) -> list[list[int]]:
-    """What a row asks of sex and history."""
-    # The order does not matter to the answer; what is quick to ask comes first.
-    found = []
-    if when.sex is not None:
-        condition = _condition(c.SEX)
-        condition[c.C_LEAST] = SEXES[when.sex]
-        found.append(condition)
-    # Every age that selects takes the grace days, unless the row wants it exact.
-    age_grace = 0 if when.exact_ages else grace
-    for kind, low, high, less in (
-        (c.FIRST_AGE, when.first_dose_from, when.first_dose_before, age_grace),
-        (c.PREVIOUS_AGE, when.previous_dose_from, when.previous_dose_before, age_grace),
-        (c.LAST_INTERVAL, when.last_interval_from, when.last_interval_before, grace),
-    ):
-        if low is not None or high is not None:
-            found.append(_condition(kind, low, high, less))
-    return found + [_count(rule, lists, grace) for rule in when.doses]
-
-
-def _condition(
-    kind: int, low: Span | None = None, high: Span | None = None, less: int = 0
-) -> list[int]:
-    numbers = [0] * c.C_FROM
-    numbers[c.C_KIND] = kind
-    return numbers + _span_numbers(low, -c.FAR, less) + _span_numbers(high, c.FAR, less)
-
-
-def _count(rule: CountRule, lists: dict[str, int], grace: int) -> list[int]:
-    numbers = _condition(c.COUNT_DOSES, rule.age_from, rule.age_before, grace)
-    numbers[c.C_MASK] = lists[rule.products] if rule.products else 0
-    numbers[c.C_NOT_MASK] = lists[rule.not_products] if rule.not_products else 0
-    numbers[c.C_LEAST] = rule.at_least
-    numbers[c.C_MOST] = rule.at_most
-    numbers[c.C_BEFORE_SEASON] = int(rule.before_season)
-    numbers[c.C_GIVEN] = int(rule.given)
     return numbers
 
 

@@ -3,6 +3,7 @@
 from traywise.calendar import add_span
 from traywise.schedule import layout as c
 from traywise.schedule.arrays import Case, Numbers, Table
+from traywise.schedule.events import dated_holds
 
 
 def row_day(base: int, at: int, t: Table) -> int:
@@ -51,7 +52,7 @@ def sure_age(day: int, at: int, t: Table, case: Case) -> bool:
 
 
 def reached(base: int, day: int, table: Numbers, at: int, t: Table) -> bool:
-    """Whether ``base`` plus the span in the columns of ``table`` at ``at`` is reached on ``day``."""
+    """Whether ``base`` plus the span in ``table`` at ``at`` is reached on ``day``."""
     gap = day - base
     if gap < table[at + c.LEAST]:
         return False
@@ -62,14 +63,16 @@ def reached(base: int, day: int, table: Numbers, at: int, t: Table) -> bool:
 
 def in_window(base: int, day: int, table: Numbers, at: int, t: Table) -> bool:
     """Whether ``day`` lies in [base + from, base + before), two spans side by side."""
-    return reached(base, day, table, at, t) and not reached(
-        base, day, table, at + c.SPAN_WIDTH, t
-    )
+    return reached(base, day, table, at, t) and not reached(base, day, table, at + c.SPAN_WIDTH, t)
 
 
-def count_doses(cond: int, day: int, season: int, t: Table, case: Case) -> int:
-    """How many earlier doses satisfy the description of a COUNT_DOSES condition."""
+def count_doses(cond: int, day: int, season: int, since: int, t: Table, case: Case) -> int:
+    """How many earlier doses satisfy the description of a COUNT_DOSES condition.
+
+    since  first day of the row's dated condition
+    """
     count = 0
+    among = t.conds[cond + c.C_AMONG]
     born = case.child[c.K_BORN]
     if t.conds[cond + c.C_GIVEN]:
         mask = t.conds[cond + c.C_MASK]
@@ -83,7 +86,9 @@ def count_doses(cond: int, day: int, season: int, t: Table, case: Case) -> int:
         return count
     for i in range(case.history[c.H_TOTAL]):
         on = case.valid[2 * i]
-        if t.conds[cond + c.C_BEFORE_SEASON] and on >= season:
+        if among == c.BEFORE_SEASON and on >= season:
+            continue
+        if among == c.SINCE_EVENT and on < since:
             continue
         if _described(cond, born, on, case.valid[2 * i + 1], t):
             count += 1
@@ -101,7 +106,8 @@ def _described(cond: int, born: int, on: int, products: int, t: Table) -> bool:
 def conditions_hold(r: int, day: int, season: int, t: Table, case: Case) -> bool:
     """Whether every condition of a row holds for a dose on ``day``."""
     total = case.history[c.H_TOTAL]
-    start = c.COND_START if case.child[c.K_FLAGS] else c.COND_PLAIN
+    since = c.NONE
+    start = c.COND_PLAIN if case.child[c.K_LISTS] == c.PLAIN_LISTS else c.COND_START
     for number in range(t.rows[r + start], t.rows[r + c.COND_END]):
         cond = number * c.COND_WIDTH
         kind = t.conds[cond + c.C_KIND]
@@ -118,7 +124,7 @@ def conditions_hold(r: int, day: int, season: int, t: Table, case: Case) -> bool
                 case.valid[2 * total - 4], case.valid[2 * total - 2], t.conds, cond + c.C_FROM, t
             )
         elif kind == c.COUNT_DOSES:
-            count = count_doses(cond, day, season, t, case)
+            count = count_doses(cond, day, season, since, t, case)
             good = t.conds[cond + c.C_LEAST] <= count <= t.conds[cond + c.C_MOST]
         elif kind == c.CHILD_ALL:
             good = case.child[c.K_FLAGS] & t.conds[cond + c.C_MASK] == t.conds[cond + c.C_MASK]
@@ -126,11 +132,20 @@ def conditions_hold(r: int, day: int, season: int, t: Table, case: Case) -> bool
             good = case.child[c.K_FLAGS] & t.conds[cond + c.C_MASK] != 0
         elif kind == c.CHILD_NONE:
             good = case.child[c.K_FLAGS] & t.conds[cond + c.C_MASK] == 0
+        elif kind == c.DATED:
+            good, since = dated_holds(cond, day, t, case)
         else:
             good = case.child[c.K_SEX] == t.conds[cond + c.C_LEAST]
         if not good:
             return False
     return True
+
+
+def lists_of(flags: int, events: int, t: Table) -> int:
+    """Which row lists a child with these conditions and so many dated ones reads."""
+    if events > 0 or flags & t.settings[c.S_DATED] != 0:
+        return c.DATED_LISTS
+    return c.FLAGGED_LISTS if flags != 0 else c.PLAIN_LISTS
 
 
 def speaking_rows(g: int, purpose: int, t: Table, case: Case) -> int:
@@ -139,9 +154,8 @@ def speaking_rows(g: int, purpose: int, t: Table, case: Case) -> int:
     state = min(case.history[c.H_COUNT], most)
     if case.history[c.H_ENDED] == 1:
         state = most + 1
-    if case.child[c.K_FLAGS] == 0:
-        purpose += c.PLAIN
-    return t.groups[g * c.GROUP_WIDTH + c.G_LISTS] + state * c.LISTS + purpose
+    lists = t.groups[g * c.GROUP_WIDTH + c.G_LISTS] + case.child[c.K_LISTS]
+    return lists + state * c.LISTS + purpose
 
 
 def last_given(mask: int, day: int, case: Case) -> int:

@@ -29,19 +29,32 @@ REASONS = {
     c.R_EXPIRED: "given after its expiry date",
     c.R_COMPLETE: "series already complete",
     c.R_SAME_DAY: "second dose of the group on the same day",
+    c.R_EVENT: "too soon after an event",
     c.R_NO_ROW: "no row of the schedule speaks of it",
 }
 
 
 def explain_verdict(
-    verdict: Sequence[int], dose: DoseGiven, child: Child, group: Group, table: Compiled
+    verdict: Sequence[int],
+    dose: DoseGiven,
+    child: Child,
+    group: Group,
+    table: Compiled,
+    event: str = "",
 ) -> DoseVerdict:
-    """The verdict on a dose in words: "interval too short: 2026-02-01 or later (row DTaP-2)"."""
+    """The verdict on a dose in words: "interval too short: 2026-02-01 or later (row DTaP-2)".
+
+    event  the dated condition that the row means, in words
+    """
     row = table.row_of[verdict[c.V_ROW]][1] if verdict[c.V_ROW] != c.NONE else None
     code = verdict[c.V_REASON]
     reason: str | None = None
     if code == c.R_DOES_NOT_COUNT and row is not None:
         reason = row.reason or "does not count"
+        if event:
+            reason += f" ({event})"
+    elif code == c.R_EVENT and row is not None and row.event is not None:
+        reason = f"{row.event.minimum_interval} needed after: {event}"
     elif code != c.R_NONE:
         reason = REASONS[code]
         detail = _detail(code, row, dose, child)
@@ -90,8 +103,13 @@ def explain_forecast(
     group: str,
     row: Row | None,
     table: Compiled,
+    event: str = "",
+    kept_off: str = "",
 ) -> tuple[str, str]:
-    """(short reason, source) of a group's answer."""
+    """(short reason, source) of a group's answer; ``event`` as for explain_verdict.
+
+    kept_off  why no day before the due one would count, where a dated condition says so
+    """
     if row is None:
         text = {
             "complete": "All doses of the series were given.",
@@ -107,9 +125,11 @@ def explain_forecast(
     if season is not None and season == f"{to_date(out[c.F_DUE]):%m-%d}":
         parts = [f"Anew each season; this one counts from {to_date(out[c.F_DUE])}."]
     else:
-        parts = [_date_reason(out, child, row)]
+        parts = [_date_reason(out, child, row, event)]
     if out[c.F_UNTIL] != c.NONE:
         parts.append(f"Held back until {to_date(out[c.F_UNTIL])} by another product.")
+    elif kept_off:
+        parts.append(f"Not before {to_date(out[c.F_DUE])}: a dose would not count, {kept_off}.")
     elif out[c.F_DUE] > _own_due(out, child, row):
         parts.append("Moved behind a live vaccine, an antibody product or an early dose.")
     if row.kind == "extra dose":
@@ -122,7 +142,11 @@ def explain_forecast(
 def _group_source(group: str, table: Compiled) -> str:
     """Source of the first dose that a group offers: who gives it to whom."""
     rows = next(one.rows for one in table.edition.groups if one.key == group)
-    offered = (row.source for row in rows if row.kind == "dose" and not row.judge_only)
+    offered = (
+        row.source
+        for row in rows
+        if row.kind == "dose" and row.event is None and not row.judge_only
+    )
     return next(offered, table.edition.general.source)
 
 
@@ -149,11 +173,16 @@ def _own_due(out: Sequence[int], child: Child, row: Row) -> int:
     return out[c.F_EARLIEST] if row.recommended_age is None else out[c.F_DUE]
 
 
-def _date_reason(out: Sequence[int], child: Child, row: Row) -> str:
+def _date_reason(out: Sequence[int], child: Child, row: Row, event: str) -> str:
     due = to_date(out[c.F_DUE])
     if row.recommended_age is not None and add(child.born, row.recommended_age) == due:
         return f"Recommended at {_age_words(row.recommended_age)}."
+    if row.event is not None and row.event.time == "unknown":
+        return ""
     needs = []
+    if row.event is not None and row.event.minimum_interval is not None and event:
+        day = "last" if row.event.day == "last" else "first"
+        needs.append(f"{row.event.minimum_interval} after the {day} day ({event})")
     if row.minimum_interval is not None and out[c.F_VALID] > 0:
         needs.append(f"{row.minimum_interval} after the dose before")
     if row.interval_from_first is not None:
@@ -184,9 +213,13 @@ def explain_chain(
     status: str,
     text: str,
     source: str,
+    recorded: tuple[str, ...] = (),
 ) -> tuple[str, ...]:
-    """Every step that led to a group's answer, oldest first, each with row and source."""
-    steps = []
+    """Every step that led to a group's answer, oldest first, each with row and source.
+
+    recorded  dated conditions that the group's rows refer to
+    """
+    steps = list(recorded)
     for dose, verdicts in zip(order, verdicts_of, strict=True):
         verdict = verdicts.get(group)
         if verdict is None:

@@ -14,6 +14,13 @@ from traywise.schedule.conditions import (
     season_start,
     speaking_rows,
 )
+from traywise.schedule.events import (
+    event_at,
+    last_of_event,
+    late_for_event,
+    trail_end,
+    waits_for_event,
+)
 from traywise.schedule.judge import refusal
 from traywise.schedule.spacing import antibody_conflict, live_conflict
 
@@ -27,6 +34,8 @@ def first_day(r: int, t: Table, case: Case) -> int:
         day = later(day, case.history[c.H_BASE], at + c.MIN_INT, t)
     if case.history[c.H_TOTAL] > 0:
         day = later(day, case.valid[0], at + c.FIRST_INT, t)
+    if t.rows[r + c.EVENT] != c.NONE:
+        day = max(day, event_day(r, t, case))
     if case.history[c.H_LIVE_BAD] != c.NONE:
         day = max(day, case.history[c.H_LIVE_BAD] + t.settings[c.S_LIVE_DAYS])
     if t.rows[r + c.OTHER] != 0:
@@ -35,6 +44,34 @@ def first_day(r: int, t: Table, case: Case) -> int:
             day = later(day, other, at + c.OTHER_INT, t)
     if t.rows[r + c.SEASON_FIRST] != c.NONE:
         day = season_day(day, r, t, case)
+    return day
+
+
+def event_day(r: int, t: Table, case: Case) -> int:
+    """First day that a row's dated condition allows; without its day, the day of the answer."""
+    assess = case.child[c.K_ASSESS]
+    if t.conds[t.rows[r + c.EVENT] + c.E_TIME] % c.LAST_DAY == c.UNKNOWN_EVENT:
+        return assess
+    return waits_for_event(r, assess, t, case)
+
+
+def clear_of_events(day: int, g: int, t: Table, case: Case) -> int:
+    """First day from ``day`` on that lies in no time in which a dose would not count."""
+    among = speaking_rows(g, c.JUDGING, t, case)
+    for at in range(t.starts[among], t.starts[among + 1]):
+        r = t.speaking[at] * c.ROW_WIDTH
+        cond = t.rows[r + c.EVENT]
+        if (
+            t.rows[r + c.KIND] != c.NOT_COUNTED
+            or cond == c.NONE
+            or t.conds[cond + c.E_TIME] != c.DURING_EVENT
+            or not in_window(case.child[c.K_BORN], day, t.rows, r + c.TO_PLAN + c.FROM, t)
+        ):
+            continue
+        event = event_at(cond, day, t, case)
+        if event != c.NONE:
+            # Without a last day it goes on: a row of time "unknown" speaks for it.
+            day = max(day, trail_end(cond, last_of_event(cond, event, t, case), t) + 1)
     return day
 
 
@@ -89,7 +126,10 @@ def hold_back(day: int, g: int, t: Table, case: Case) -> int:
     The first keeps a past day honest (the dose would not have counted on it), the
     second keeps today's dose from being planned too early.
     """
-    if t.groups[g * c.GROUP_WIDTH + c.G_LIVE] == 0 and not t.groups[g * c.GROUP_WIDTH + c.G_ANTIBODY]:
+    if (
+        t.groups[g * c.GROUP_WIDTH + c.G_LIVE] == 0
+        and not t.groups[g * c.GROUP_WIDTH + c.G_ANTIBODY]
+    ):
         return day
     day = clear_of_others(day, g, t, case)
     assess = case.child[c.K_ASSESS]
@@ -117,11 +157,16 @@ def offered_day(r: int, g: int, season: int, t: Table, case: Case) -> int:
     born = case.child[c.K_BORN]
     # NONE lies before every day, so a group without seasons is not moved.
     day = max(first_day(r, t, case), season)
+    if case.child[c.K_LISTS] == c.DATED_LISTS:
+        day = clear_of_events(day, g, t, case)
+        if day < case.child[c.K_ASSESS]:
+            held = clear_of_events(case.child[c.K_ASSESS], g, t, case)
+            if held > case.child[c.K_ASSESS]:
+                day = held
     if reached(born, max(day, case.child[c.K_ASSESS]), t.rows, r + c.TO_PLAN + c.OLD, t):
         return c.NONE
-    if (
-        reached(born, day, t.rows, r + c.TO_PLAN + c.BEFORE, t)
-        and not would_count(day, g, season, t, case)
+    if reached(born, day, t.rows, r + c.TO_PLAN + c.BEFORE, t) and not would_count(
+        day, g, season, t, case
     ):
         return c.NONE
     return day
@@ -151,7 +196,7 @@ def forecast_group(g: int, out: Numbers, t: Table, case: Case) -> None:
         if past and chosen != c.NONE:
             continue
         if (
-            kind > c.NOT_COUNTED
+            (kind > c.NOT_COUNTED or t.rows[r + c.ALONE])
             and not past
             and not reached(born, assess, t.rows, r + c.TO_PLAN + c.FROM, t)
         ):
@@ -174,6 +219,8 @@ def forecast_group(g: int, out: Numbers, t: Table, case: Case) -> None:
             own_day = day
         else:
             earliest = min(earliest, day)
+        if t.rows[r + c.ALONE]:
+            break
     if chosen == c.NONE:
         if case.history[c.H_ENDED]:
             _answer_status(out, c.NO_FURTHER, c.NONE)
@@ -203,6 +250,8 @@ def late_day(r: int, g: int, due: int, t: Table, case: Case) -> int:
     if t.settings[c.S_LATE_AFTER] != c.NONE:
         late = due + t.settings[c.S_LATE_AFTER]
     late = later(late, case.child[c.K_BORN], r + c.OVERDUE_AGE, t)
+    if t.rows[r + c.EVENT] != c.NONE and late != c.NONE:
+        late = max(late, late_for_event(r, case.child[c.K_ASSESS], t, case))
     # In a yearly group a dose is late only from a day of the season.
     late_from = t.groups[g * c.GROUP_WIDTH + c.G_LATE]
     if late_from != c.NONE and late != c.NONE:

@@ -28,6 +28,7 @@ from traywise.schedule.conditions import (
     speaking_rows,
     sure_age,
 )
+from traywise.schedule.events import waits_for_event
 from traywise.schedule.spacing import antibody_after, antibody_conflict, live_conflict
 
 
@@ -46,10 +47,13 @@ def refusal(r: int, limits: int, day: int, t: Table, case: Case) -> int:
     base = case.history[c.H_BASE]
     if base != c.NONE and not reached(base, day, t.rows, at + c.MIN_INT, t):
         return c.R_INTERVAL
-    if case.history[c.H_TOTAL] > 0 and not reached(
-        case.valid[0], day, t.rows, at + c.FIRST_INT, t
-    ):
+    if case.history[c.H_TOTAL] > 0 and not reached(case.valid[0], day, t.rows, at + c.FIRST_INT, t):
         return c.R_INTERVAL_FIRST
+    # NONE lies before every day: where no day of an event is known none is asked for.
+    if t.rows[r + c.EVENT] != c.NONE:
+        less = t.rows[r + c.EVENT_GRACE] if limits == c.TO_JUDGE else 0
+        if day < waits_for_event(r, day, t, case) - less:
+            return c.R_EVENT
     if t.rows[r + c.OTHER] != 0:
         other = last_given(t.rows[r + c.OTHER], day, case)
         if other != c.NONE and not reached(other, day, t.rows, at + c.OTHER_INT, t):
@@ -149,6 +153,7 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
             excluded
             or (t.rows[r + c.GIVEN_FROM] != c.NONE and day < t.rows[r + c.GIVEN_FROM])
             or (t.rows[r + c.GIVEN_BEFORE] != c.NONE and day >= t.rows[r + c.GIVEN_BEFORE])
+            or (t.rows[r + c.CAMPAIGN] and products & c.CAMPAIGN_BIT == 0)
         ):
             continue
         if not conditions_hold(r, day, case.history[c.H_SEASON], t, case):
@@ -168,6 +173,8 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
         if reason != c.R_PRODUCT or refused == c.R_NO_ROW:
             refused = reason
             refused_by = row
+        if t.rows[r + c.ALONE]:
+            break
     if refused != c.R_NO_ROW:
         return refused, refused_by
     if case.history[c.H_ENDED]:

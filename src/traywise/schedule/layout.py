@@ -38,8 +38,12 @@ ANY_NUMBER = 999
     SEASON_LAST,
     OTHER,
     DOSE_NUMBER,
+    CAMPAIGN,
+    ALONE,
+    EVENT,
+    EVENT_GRACE,
     FIRST_SPAN,
-) = range(17)
+) = range(21)
 
 # The limits of a row, twice: for planning a dose, and for judging a dose given, where grace days
 # are taken off and some limits are wider.
@@ -64,28 +68,52 @@ ROW_WIDTH = OVERDUE_AGE + SPAN_WIDTH
     CHILD_ANY,
     CHILD_NONE,
     SEX,
-) = range(8)
+    DATED,
+) = range(9)
 (
     C_KIND,
     C_MASK,
     C_NOT_MASK,
     C_LEAST,
     C_MOST,
-    C_BEFORE_SEASON,
+    C_AMONG,
     C_GIVEN,
     C_FROM,
 ) = range(8)
 C_BEFORE = C_FROM + SPAN_WIDTH
 COND_WIDTH = C_BEFORE + SPAN_WIDTH
 
+# Which doses a COUNT_DOSES condition looks at (C_AMONG).
+ALL_DOSES, BEFORE_SEASON, SINCE_EVENT = range(3)
+
+# A DATED condition is as wide as the others; EVENT of its row is where it stands in ``conds``.
+# E_LEAD is negative where the time opens only after the first day.
+# E_TIME is one of the times below plus LAST_DAY where the row counts from the condition's end.
+(
+    E_TIME,
+    E_MASK,
+    E_LEAD,
+    E_TRAIL,
+    E_TRAIL_D,
+    E_LASTS,
+    E_MIN,
+    E_MIN_D,
+    E_LATE,
+    E_LATE_D,
+) = range(1, 11)
+BEFORE_EVENT, DURING_EVENT, AFTER_EVENT, UNKNOWN_EVENT = range(4)
+LAST_DAY = 4
+
 # Columns of a group.
 G_LISTS, G_MOST, G_YEARLY, G_LATE, G_LIVE, G_ANTIBODY, GROUP_WIDTH = range(7)
 
 # A group's row lists: for each number of valid doses, the rows for judging a dose given, then
-# the rows for offering one; then both once more without the rows that ask for a condition of the
-# child, for one without any. Numbers above G_MOST read the same rows; four more lists come after
-# the series. The conditions of a row from COND_PLAIN on are those that such a child may fail.
-JUDGING, OFFERING, PLAIN, LISTS = 0, 1, 2, 4
+# the rows for offering one; both first without the rows that ask for a condition of the child,
+# then, FLAGGED_LISTS further, with them, and DATED_LISTS further also with the rows that refer to
+# a dated one. Numbers above G_MOST read the same rows; more lists come after the series. The
+# conditions of a row from COND_PLAIN on are those that a child without any condition may fail.
+JUDGING, OFFERING = range(2)
+PLAIN_LISTS, FLAGGED_LISTS, DATED_LISTS, LISTS = range(0, 8, 2)
 
 # Settings of an edition.
 (
@@ -94,15 +122,33 @@ JUDGING, OFFERING, PLAIN, LISTS = 0, 1, 2, 4
     S_LIVE_HOLDS,
     S_ANTIBODY_AFTER,
     S_LATE_AFTER,
+    S_DATED,
     SETTINGS_WIDTH,
-) = range(6)
+) = range(7)
 
-# The child: one array of numbers; K_GIVEN holds the product lists of all doses given.
-K_BORN, K_SEX, K_FLAGS, K_ASSESS, K_DOSES, K_GIVEN, K_ANTIBODIES, CHILD_WIDTH = range(8)
+# The child: one array of numbers. K_GIVEN holds the product lists of all doses given, K_LISTS says
+# which row lists the child reads.
+(
+    K_BORN,
+    K_SEX,
+    K_FLAGS,
+    K_ASSESS,
+    K_DOSES,
+    K_GIVEN,
+    K_ANTIBODIES,
+    K_EVENTS,
+    K_LISTS,
+    CHILD_WIDTH,
+) = range(10)
+
+# Columns of a dated condition of the child: its bits, first and last day; NONE: not known.
+EV_BITS, EV_FIRST, EV_LAST, EVENT_WIDTH = range(4)
 
 # Columns of a dose given.
 D_DAY, D_PRODUCTS, D_LIVE, D_FLAW, DOSE_WIDTH = range(5)
 FLAW_NONE, FLAW_PARTIAL, FLAW_EXPIRED = range(3)
+CAMPAIGN_BIT = 1 << 62
+"""Among the product lists of a dose: it is recorded as given in a campaign."""
 
 # What a group knows while it walks through the history.
 (
@@ -135,7 +181,8 @@ NOT_OF_GROUP, VALID, NOT_VALID, EXTRA = range(4)
     R_SAME_DAY,
     R_NO_ROW,
     R_DOES_NOT_COUNT,
-) = range(15)
+    R_EVENT,
+) = range(16)
 
 # Forecast of a group.
 (

@@ -26,6 +26,8 @@ class SessionDay(msgspec.Struct, frozen=True, kw_only=True):
 
     children  in the order of the appointments; ``visits`` beside them, one a child
     session   what was planned, kept for "what if" and for the checker
+    supplies  needles, syringes and the rest as they were at hand; None: not counted
+    notes     what whoever reads the plan must know first, such as a shelf that was not read
     """
 
     on: date
@@ -34,6 +36,8 @@ class SessionDay(msgspec.Struct, frozen=True, kw_only=True):
     visits: tuple[Visit, ...]
     session: Session
     plan: SessionPlan
+    supplies: tuple[SupplyOnHand, ...] | None = None
+    notes: tuple[str, ...] = ()
 
 
 class Hours(msgspec.Struct, frozen=True, kw_only=True):
@@ -47,7 +51,7 @@ class Hours(msgspec.Struct, frozen=True, kw_only=True):
 def plan_day(
     children: Sequence[Child],
     on: date,
-    shelf: Sequence[Lot],
+    shelf: Sequence[Lot] | None,
     supplies: Sequence[SupplyOnHand] | None = None,
     edition: str = "us-2025",
     *,
@@ -58,14 +62,17 @@ def plan_day(
     progress: Callable[[str], None] | None = None,
     optimise: bool = True,
     asked: frozenset[str] = frozenset(),
+    notes: Sequence[str] = (),
 ) -> SessionDay:
     """All trays of a session; raises InputError when roster and hours do not fit together.
 
+    shelf     None: it could not be read; what is due is told, and nothing is planned
     seconds   for the search of the optimum
     optimise  False: child by child, as a clinic does without a plan
     asked     groups left to the clinician that the clinician decided to give
+    notes     what whoever reads the plan must know first
     """
-    products = candidates(shelf)
+    products = candidates(shelf or ())
     roster = [assess_child(child, on, edition, asked, products=products) for child in children]
     session = _session(roster, on, shelf, hours or Hours(), weights)
     plan = plan_session(session, seconds=seconds, progress=progress, optimise=optimise)
@@ -78,13 +85,15 @@ def plan_day(
         visits=tuple(visits.values()),
         session=session,
         plan=plan,
+        supplies=None if supplies is None else tuple(supplies),
+        notes=tuple(notes),
     )
 
 
 def _session(
     roster: Sequence[Assessed],
     on: date,
-    shelf: Sequence[Lot],
+    shelf: Sequence[Lot] | None,
     hours: Hours,
     weights: Weights | None,
 ) -> Session:

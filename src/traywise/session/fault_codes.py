@@ -16,8 +16,6 @@ FAULTS: dict[str, tuple[str, str]] = {
     "needles.E202": ("An entry is no tray.", "Give what tray or session printed."),
     "needles.E203": ("The file holds no visit.", "Give trays, a session or lines of use."),
     "needles.E204": ("A line names no visit.", "Write which visit uses this."),
-    "needles.E206": ("A figure of a stock line cannot be.", "Correct the line."),
-    "needles.W205": ("A column is not used.", "Leave it or take it out."),
     # lots and units
     "session.E010": ("The lot is not on the shelf.", "Correct the lot number."),
     "session.E011": ("Nothing lies in that unit.", "Correct the unit."),

@@ -62,7 +62,7 @@ def _missed(
         (reason,) = explain_unserved(
             need,
             (group,),
-            session.shelf,
+            session.shelf if session.shelf_known else None,
             session.times[number],
             session.zone,
             given=frozenset(group for pick in picks for group in (*pick.groups, *pick.extra)),
@@ -112,8 +112,8 @@ def _changes(
     *,
     blocked: bool,
 ) -> tuple[Change, ...]:
-    """Borrow, order, reschedule: nothing of it when stock is not what is missing."""
-    if blocked:
+    """Borrow, order, reschedule: nothing of it when stock is not what is missing, or not known."""
+    if blocked or not session.shelf_known:
         return ()
     changes = []
     lender = _lender(session, need, group, left)

@@ -15,7 +15,8 @@ import msgspec
 
 from traywise.rulebook.stock import stock_share
 from traywise.session.distribution import NOTHING, Distribution, add, beyond, expected_left
-from traywise.session.needles import CONTAINER, Demand, Kind, sum_days
+from traywise.session.needles import CONTAINER, Days, Demand, Kind, sum_days
+from traywise.session.run_out import RunOut, run_out
 
 SPARED = ("needle", "syringe", "needle+syringe")
 
@@ -27,6 +28,18 @@ class StockLot(msgspec.Struct, frozen=True, kw_only=True):
     count: int
     expires: date | None = None
     box: int | None = None
+
+
+class LotOutlook(msgspec.Struct, frozen=True, kw_only=True):
+    """A lot that expires within the horizon, or had expired before it begins.
+
+    unused  expected pieces of it that are left when it expires
+    """
+
+    expires: date
+    count: int
+    unused: float
+    expired: bool = False
 
 
 class Plan(msgspec.Struct, frozen=True, kw_only=True):
@@ -49,6 +62,8 @@ class OrderLine(msgspec.Struct, frozen=True, kw_only=True):
     order     the same in whole boxes
     service   chance that use is met once the order is there
     lost      expected pieces that expire unused within the horizon
+    runs_out  the first day on which a piece is lacking if nothing is ordered
+    lots      those that expire within the horizon or have expired, in the order of use
     """
 
     kind: Kind
@@ -62,6 +77,8 @@ class OrderLine(msgspec.Struct, frozen=True, kw_only=True):
     boxes: int
     order: int
     service: float
+    runs_out: RunOut
+    lots: tuple[LotOutlook, ...] = ()
 
 
 def plan_orders(demand: Demand, lots: Sequence[StockLot], plan: Plan) -> tuple[OrderLine, ...]:
@@ -69,12 +86,17 @@ def plan_orders(demand: Demand, lots: Sequence[StockLot], plan: Plan) -> tuple[O
 
     raises  ValueError for a service level that cannot be
     """
-    if not 0.5 <= plan.service < 1:
-        raise ValueError("The service level lies between 0.5 and below 1: 0.95 is 95 of 100.")
+    check_service(plan.service)
     lines = [_order_line(kind, demand, _lots_of(kind, lots), plan) for kind in demand.total]
     containers = Kind(CONTAINER)
     lines.append(_container_line(containers, demand, _lots_of(containers, lots), plan))
     return tuple(lines)
+
+
+def check_service(service: float) -> None:
+    """Raises ValueError for a service level that cannot be."""
+    if not 0.5 <= service < 1:
+        raise ValueError("The service level lies between 0.5 and below 1: 0.95 is 95 of 100.")
 
 
 def _lots_of(kind: Kind, lots: Sequence[StockLot]) -> list[StockLot]:
@@ -83,30 +105,62 @@ def _lots_of(kind: Kind, lots: Sequence[StockLot]) -> list[StockLot]:
 
 
 def _order_line(kind: Kind, demand: Demand, lots: Sequence[StockLot], plan: Plan) -> OrderLine:
-    """Stock used first to expire; what each lot lacks falls on the next, the rest on the order."""
-    spare, horizon, days = _spare(kind, plan), demand.horizon, demand.by_day[kind]
-    missing, done, lost, expired = NOTHING, 0, 0.0, 0
+    horizon, days = demand.horizon, demand.by_day[kind]
+    in_date, outlook = _expired_apart(lots, horizon.start)
+    spare = _spare(kind, plan)
+    missing, soon = _carry(days, in_date, horizon.end, spare)
+
+    def missing_through(last: date) -> Distribution:
+        return _carry([part for part in days if part[0] <= last], in_date, horizon.end, spare)[0]
+
+    runs_out = run_out([day for day, _ in days], missing_through)
+    return _line(kind, demand.total[kind], missing, lots, plan, runs_out, [*outlook, *soon])
+
+
+def _expired_apart(
+    lots: Sequence[StockLot], start: date
+) -> tuple[list[StockLot], list[LotOutlook]]:
+    """Lots that may be used, and those whose last day has passed."""
+    gone = [lot for lot in lots if lot.expires is not None and lot.expires < start]
+    outlook = [
+        LotOutlook(expires=lot.expires, count=lot.count, unused=lot.count, expired=True)
+        for lot in gone
+        if lot.expires is not None and lot.count
+    ]
+    return [lot for lot in lots if lot not in gone], outlook
+
+
+def _carry(
+    days: Days, lots: Sequence[StockLot], end: date, spare: float
+) -> tuple[Distribution, list[LotOutlook]]:
+    """What is missing after all days: stock used first to expire, what one lot lacks falls on
+    the next; and the lots that expire before the end.
+    """
+    missing, done = NOTHING, 0
+    outlook = []
     for lot in lots:
-        last = lot.expires or horizon.end
-        if last < horizon.start:
-            expired += lot.count
-            continue
+        last = lot.expires or end
         through = sum(day <= last for day, _ in days)
         missing = add(missing, sum_days(days[done:through]))
         done = through
         usable = floor(lot.count / (1 + spare) + 1e-9)
-        if last < horizon.end:
-            lost += expected_left(missing, usable)
+        if lot.expires is not None and last < end and lot.count:
+            unused = expected_left(missing, usable)
+            outlook.append(LotOutlook(expires=lot.expires, count=lot.count, unused=unused))
         missing = beyond(missing, usable)
-    missing = add(missing, sum_days(days[done:]))
-    return _line(kind, demand.total[kind], missing, lots, plan, lost=lost, expired=expired)
+    return add(missing, sum_days(days[done:])), outlook
 
 
 def _container_line(kind: Kind, demand: Demand, lots: Sequence[StockLot], plan: Plan) -> OrderLine:
-    in_date = [lot for lot in lots if lot.expires is None or lot.expires >= demand.horizon.start]
-    missing = beyond(demand.containers, sum(lot.count for lot in in_date))
-    expired = sum(lot.count for lot in lots) - sum(lot.count for lot in in_date)
-    return _line(kind, demand.containers, missing, lots, plan, lost=0.0, expired=expired)
+    in_date, outlook = _expired_apart(lots, demand.horizon.start)
+    at_hand = sum(lot.count for lot in in_date)
+
+    def missing_through(last: date) -> Distribution:
+        return beyond(demand.containers_through(last), at_hand)
+
+    missing = beyond(demand.containers, at_hand)
+    runs_out = run_out([day for day, _ in demand.sharps_by_day], missing_through)
+    return _line(kind, demand.containers, missing, lots, plan, runs_out, outlook)
 
 
 def _line(
@@ -115,9 +169,8 @@ def _line(
     missing: Distribution,
     lots: Sequence[StockLot],
     plan: Plan,
-    *,
-    lost: float,
-    expired: int,
+    runs_out: RunOut,
+    outlook: Sequence[LotOutlook],
 ) -> OrderLine:
     spare = _spare(kind, plan)
     needed = ceil(round(missing.quantile(plan.service) * (1 + spare), 9))
@@ -127,14 +180,16 @@ def _line(
         kind=kind,
         demand=total,
         in_stock=sum(lot.count for lot in lots),
-        expired=expired,
-        lost=lost,
+        expired=sum(lot.count for lot in outlook if lot.expired),
+        lost=sum(lot.unused for lot in outlook if not lot.expired),
         missing=missing,
         needed=needed,
         box=box,
         boxes=boxes,
         order=boxes * box,
         service=missing.at_most(floor(boxes * box / (1 + spare) + 1e-9)),
+        runs_out=runs_out,
+        lots=tuple(outlook),
     )
 
 

@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from traywise.equipment.supplies import item_rows
+from traywise.equipment.supply_cells import item_rows
 from traywise.rulebook.stock import stock_share
 from traywise.rulebook.tables import load_table
 from traywise.session.distribution import (
@@ -88,7 +88,7 @@ class Horizon(msgspec.Struct, frozen=True, kw_only=True):
         return [self.start + timedelta(days=step) for step in steps]
 
 
-Days = tuple[tuple[date, Distribution], ...]
+Days = Sequence[tuple[date, Distribution]]
 
 
 class Demand(msgspec.Struct, frozen=True, kw_only=True):
@@ -98,8 +98,21 @@ class Demand(msgspec.Struct, frozen=True, kw_only=True):
     by_day: Mapping[Kind, Days]
     total: Mapping[Kind, Distribution]
     by_route: Mapping[tuple[Kind, str], float]
-    sharps: Distribution
-    containers: Distribution
+    sharps_by_day: Days
+
+    @property
+    def sharps(self) -> Distribution:
+        """Sharps of the whole horizon."""
+        return sum_days(self.sharps_by_day)
+
+    @property
+    def containers(self) -> Distribution:
+        """Sharps containers filled over the whole horizon."""
+        return self.containers_through(self.horizon.end)
+
+    def containers_through(self, last: date) -> Distribution:
+        """The same up to a day, that day included."""
+        return _containers(sum_days([part for part in self.sharps_by_day if part[0] <= last]))
 
 
 class UseRow(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -234,14 +247,12 @@ def _gather(
 ) -> Demand:
     """``comes``: how often each visit takes place on average, walk-ins left out."""
     in_all = {kind: sum_days(days) for kind, days in by_kind.items()}
-    sharps_in_all = sum_days(sharps)
     return Demand(
         horizon=horizon,
         by_day=by_kind,
         total=in_all,
         by_route=_by_route(visits, horizon, comes),
-        sharps=sharps_in_all,
-        containers=_containers(sharps_in_all),
+        sharps_by_day=sharps,
     )
 
 

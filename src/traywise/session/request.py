@@ -69,7 +69,8 @@ class Weights(msgspec.Struct, frozen=True, kw_only=True):
 class Session(msgspec.Struct, frozen=True, kw_only=True):
     """One clinic day or half day, ready to be planned; ``prepare`` makes one.
 
-    children  in the order of the appointments, each with an instant in ``times``
+    children     in the order of the appointments, each with an instant in ``times``
+    shelf_known  False: the shelf could not be read, so ``shelf`` is empty and nothing is ordered
     """
 
     on: date
@@ -82,6 +83,7 @@ class Session(msgspec.Struct, frozen=True, kw_only=True):
     weights: Weights
     zone: tzinfo | None = None
     next_session: date | None = None
+    shelf_known: bool = True
 
     def minutes_of(self, doses: int) -> int:
         """Minutes of one vaccinator for a child who gets so many doses; none for no dose."""
@@ -97,7 +99,7 @@ class Session(msgspec.Struct, frozen=True, kw_only=True):
 
 def prepare(
     children: Sequence[SessionChild],
-    shelf: Sequence[Lot],
+    shelf: Sequence[Lot] | None,
     start: datetime,
     end: datetime,
     *,
@@ -107,6 +109,8 @@ def prepare(
     next_session: date | None = None,
 ) -> Session:
     """A session with its children in order; raises InputError with every fault.
+
+    shelf  None: it could not be read
 
     Children without an appointment are spread evenly over the session, after each
     other in the order of the roster.
@@ -130,10 +134,11 @@ def prepare(
         vaccinators=vaccinators,
         children=tuple(child for child, _ in booked),
         times=tuple(at for _, at in booked),
-        shelf=tuple(shelf),
+        shelf=tuple(shelf or ()),
         weights=weights or Weights.of_table(),
         zone=zone,
         next_session=next_session,
+        shelf_known=shelf is not None,
     )
 
 

@@ -66,7 +66,7 @@ def assess_child(
 
 def session_of(
     roster: Sequence[Assessed],
-    shelf: Sequence[Lot],
+    shelf: Sequence[Lot] | None,
     start: datetime,
     end: datetime,
     *,

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
+from traywise.errors import Fault
 from traywise.session.day import SessionDay
 from traywise.tray.tray_json import visit_object
 
 
-def session_object(day: SessionDay) -> dict[str, Any]:
-    """Children in order with the contract's tray shape; then pick list, timeline and the rest."""
+def session_object(day: SessionDay, faults: Sequence[Fault] = ()) -> dict[str, Any]:
+    """Children in order with the contract's tray shape; then pick list, timeline and the rest.
+
+    faults  of the roster, the shelf and the supplies
+    """
     plan = day.plan
     return {
         "on": day.on,
@@ -35,4 +40,6 @@ def session_object(day: SessionDay) -> dict[str, Any]:
         "proven": plan.proven,
         "gap": plan.gap,
         "seconds": plan.seconds,
+        "errors": [fault for fault in faults if fault.is_error],
+        "warnings": [fault for fault in faults if not fault.is_error],
     }

@@ -28,9 +28,10 @@ def take_supplies(
 
 
 def _same(line: SupplyOnHand, supply: Supply) -> bool:
-    return (line.item, line.gauge, line.length_mm, line.volume_ml) == (
+    return (line.item, line.gauge, line.length_mm, line.volume_ml, line.expires) == (
         supply.item,
         supply.gauge,
         supply.length_mm,
         supply.volume_ml,
+        supply.expires,
     )

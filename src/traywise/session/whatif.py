@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from datetime import UTC, date, datetime, timedelta, tzinfo
+from difflib import get_close_matches
 
 import msgspec
 
@@ -16,6 +17,7 @@ from traywise.record.child import Child
 from traywise.session.make_plan import plan_session
 from traywise.session.plan import SessionPlan
 from traywise.session.request import Session, SessionChild, prepare
+from traywise.shelf.lot import Lot
 from traywise.tray.need import Need
 
 
@@ -40,17 +42,33 @@ def vaccinators(session: Session, change: int) -> Session:
     return _again(session, session.children, max(0, session.vaccinators + change))
 
 
+def check_lot(shelf: Sequence[Lot], lot: str) -> None:
+    """Raises InputError when no such lot number is on the shelf; names the nearest."""
+    known = sorted({one.lot for one in shelf})
+    if lot not in known:
+        near = get_close_matches(lot, known, n=3) or known[:5]
+        nearest = f" The nearest: {', '.join(near)}." if near else ""
+        text = f"No such lot is on the shelf.{nearest}"
+        raise InputError([Fault("session.E010", f"lot {lot}", text)])
+
+
+def check_unit(shelf: Sequence[Lot], unit: str) -> None:
+    """Raises InputError when nothing lies in such a unit; names those that hold something."""
+    known = sorted({one.unit for one in shelf if one.unit})
+    if unit not in known:
+        text = "Nothing lies in such a unit." + (f" Units: {', '.join(known)}." if known else "")
+        raise InputError([Fault("session.E011", f"unit {unit}", text)])
+
+
 def quarantine(session: Session, lot: str, why: str = "in quarantine") -> Session:
     """The session without a lot number, in every unit; InputError when it is not on the shelf."""
-    if lot not in {one.lot for one in session.shelf}:
-        raise InputError([Fault("session.E010", f"lot {lot}", "No such lot is on the shelf.")])
+    check_lot(session.shelf, lot)
     return _hold(session, lambda one: one == lot, lambda _: False, why)
 
 
 def lose_unit(session: Session, unit: str, why: str = "its unit failed") -> Session:
     """The session without a fridge or freezer; InputError when nothing lies in it."""
-    if unit not in {one.unit for one in session.shelf}:
-        raise InputError([Fault("session.E011", f"unit {unit}", "Nothing lies in such a unit.")])
+    check_unit(session.shelf, unit)
     return _hold(session, lambda _: False, lambda one: one == unit, why)
 
 
@@ -67,7 +85,7 @@ def move_to(session: Session, day: date, assess: Callable[[Child, date], Need]) 
     ]
     return prepare(
         children,
-        session.shelf,
+        session.shelf if session.shelf_known else None,
         _on(session.start, days, session.zone),
         _on(session.end, days, session.zone),
         vaccinators=session.vaccinators,
@@ -121,7 +139,7 @@ def compare(before: SessionPlan, after: SessionPlan) -> Difference:
 def _again(session: Session, children: Sequence[SessionChild], vaccinators: int) -> Session:
     return prepare(
         children,
-        session.shelf,
+        session.shelf if session.shelf_known else None,
         session.start,
         session.end,
         vaccinators=vaccinators,

@@ -8,6 +8,7 @@ FAULTS: dict[str, tuple[str, str]] = {
     "shelf.E002": ("A column that is needed is missing.", "Add it to the header."),
     "shelf.E003": ("A column stands twice.", "Rename one of them."),
     "shelf.E004": ("A quotation mark is not closed.", "Close it or remove it."),
+    "shelf.E005": ("Faults leave not one usable lot.", "Mend the faults of the file."),
     # the lot
     "shelf.E010": ("The lot number is missing.", "Copy it from the carton."),
     "shelf.E011": (

@@ -9,6 +9,7 @@ import msgspec
 
 from traywise.calendar import next_day
 from traywise.equipment.equip import equip
+from traywise.equipment.in_date import in_date
 from traywise.equipment.place import DoseToPlace, Layout, SupplyOnHand
 from traywise.equipment.tables import DEFAULT_POLICY
 from traywise.record.child import Child, CvxCode, DoseGiven
@@ -26,7 +27,7 @@ from traywise.tray.places import places_of
 from traywise.tray.plan import NotToday, OpenQuestion, Place, Tray
 from traywise.tray.products import Choice, Pick, choose
 from traywise.tray.reach_notes import reach_notes
-from traywise.tray.supplies import supplies_of
+from traywise.tray.supplies import from_boxes, supplies_of
 
 NEEDLESS = ("complete", "not recommended")
 
@@ -43,7 +44,7 @@ class Visit(msgspec.Struct, frozen=True, kw_only=True):
 def compose_tray(
     child: Child,
     on: date,
-    shelf: Sequence[Lot],
+    shelf: Sequence[Lot] | None,
     supplies: Sequence[SupplyOnHand] | None = None,
     edition: str = "us-2025",
     *,
@@ -54,12 +55,13 @@ def compose_tray(
 ) -> Visit:
     """The tray of one child on one day.
 
+    shelf     None: it could not be read; what is due is told, and nothing is laid
     supplies  needles and syringes at hand; None: not counted
     now       instant of use, for opened vials
     asked     groups left to the clinician that the clinician decided to give
     """
     answer = assess(child, edition, on)
-    screening = screen(child, on, due_groups(answer, asked), candidates(shelf))
+    screening = screen(child, on, due_groups(answer, asked), candidates(shelf or ()))
     choice = choose(
         child, on, answer, blocks_of(screening.findings), shelf, now, funding, asked=asked
     )
@@ -111,7 +113,7 @@ def compose_from(
         tray=places,
         not_today=_not_today(answer, choice, layout, asked, afterwards),
         questions=questions,
-        supplies=supplies_of(places, layout.places),
+        supplies=from_boxes(supplies_of(places, layout.places), in_date(supplies or (), on)),
         cautions=visit_cautions(child, on, screening, layout),
         reach=reach_notes(child, on, places),
         afterwards=afterwards,
@@ -120,6 +122,12 @@ def compose_from(
     )
     shown = apply(answer, screening)
     return Visit(answer=shown, screening=screening, tray=tray, picks=choice.picks)
+
+
+def with_cautions(visit: Visit, texts: Sequence[str]) -> Visit:
+    """The visit with further cautions of the whole visit at the head."""
+    tray = msgspec.structs.replace(visit.tray, cautions=(*texts, *visit.tray.cautions))
+    return msgspec.structs.replace(visit, tray=tray)
 
 
 def _afterwards(

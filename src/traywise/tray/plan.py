@@ -70,13 +70,17 @@ class OpenQuestion(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Supply(msgspec.Struct, frozen=True, kw_only=True):
-    """Something to lay ready and how many."""
+    """Something to lay ready and how many.
+
+    expires  of the box to take it from, where the supplies list says one
+    """
 
     item: str
     count: int
     gauge: int | None = None
     length_mm: int | None = None
     volume_ml: float | None = None
+    expires: date | None = None
 
 
 class ReachNote(msgspec.Struct, frozen=True, kw_only=True):

@@ -88,7 +88,7 @@ def choose(
     on: date,
     answer: Answer,
     blocked: Mapping[str, Block] | None = None,
-    shelf: Sequence[Lot] = (),
+    shelf: Sequence[Lot] | None = (),
     now: datetime | None = None,
     funding: str | None = None,
     *,
@@ -98,6 +98,7 @@ def choose(
     """The best products for the child on that day, and why a due group stays unserved.
 
     blocked  screening's reasons (see blocks.blocks_of)
+    shelf    None: it could not be read, so nothing can be chosen from it
     now      instant of use, for opened vials; None: they must last the day
     funding  public, private; None: as the record's answer says; "": any stock
     asked    groups left to the clinician that the clinician decided to give
@@ -107,10 +108,13 @@ def choose(
 
 
 def choose_for(
-    need: Need, shelf: Sequence[Lot], now: datetime | None = None, zone: tzinfo | None = None
+    need: Need,
+    shelf: Sequence[Lot] | None,
+    now: datetime | None = None,
+    zone: tzinfo | None = None,
 ) -> Choice:
     """As ``choose``, for a need already made."""
-    options = options_of(need, shelf, now, zone)
+    options = options_of(need, shelf or (), now, zone)
     best = best_set(need, options)
     picks = tuple(pick_from(option.serving, option.lot) for option in best)
     covered = {group for pick in picks for group in pick.groups}

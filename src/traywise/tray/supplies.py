@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
 
-from traywise.equipment.place import PlaceEquipment
+from traywise.equipment.place import PlaceEquipment, SupplyOnHand
 from traywise.rulebook.vaccines import vaccines
 from traywise.rulebook.visit import VisitSupply, visit_supplies
 from traywise.tray.plan import Place, Supply
 
-_Key = tuple[str, int | None, int | None, float | None]
+_Key = tuple[str, int | None, int | None, float | None, date | None]
 
 
 def supplies_of(places: Sequence[Place], spots: Sequence[PlaceEquipment]) -> tuple[Supply, ...]:
     """Every item with its count; needles first, by length."""
-    counts: Counter[_Key] = Counter()
+    counts: Counter[tuple[str, int | None, int | None, float | None]] = Counter()
     for place, spot in zip(places, spots, strict=True):
         needle, syringe_ml = place.needle, spot.syringe_ml
         if needle is not None and spot.one_piece:
@@ -38,7 +39,29 @@ def supplies_of(places: Sequence[Place], spots: Sequence[PlaceEquipment]) -> tup
             number = _asked_by_steps(row, places, spots)
         if number:
             counts[row.item, None, None, None] += row.count * number
-    return _in_order(counts)
+    return _in_order({(*key, None): count for key, count in counts.items()})
+
+
+def from_boxes(supplies: Sequence[Supply], at_hand: Sequence[SupplyOnHand]) -> tuple[Supply, ...]:
+    """The same, each piece with the expiry of the box it is taken from.
+
+    at_hand  boxes that may be used, in the order of use: soonest expiry first
+    """
+    counts: Counter[_Key] = Counter()
+    for supply in supplies:
+        kind = (supply.item, supply.gauge, supply.length_mm, supply.volume_ml)
+        missing = supply.count
+        for box in at_hand:
+            if (box.item, box.gauge, box.length_mm, box.volume_ml) == kind:
+                taken = min(missing, box.count)
+                counts[(*kind, box.expires)] += taken
+                missing -= taken
+        counts[(*kind, None)] += missing
+    return _in_order({key: count for key, count in counts.items() if count})
+
+
+def _key(supply: Supply) -> _Key:
+    return supply.item, supply.gauge, supply.length_mm, supply.volume_ml, supply.expires
 
 
 def _asked_by_steps(
@@ -62,7 +85,7 @@ def supplies_together(trays: Iterable[Sequence[Supply]]) -> tuple[Supply, ...]:
     once = {row.item for row in visit_supplies() if row.per in ("visit", "vial")}
     for supplies in trays:
         for supply in supplies:
-            key = (supply.item, supply.gauge, supply.length_mm, supply.volume_ml)
+            key = _key(supply)
             counts[key] = (
                 max(counts[key], supply.count)
                 if supply.item in once
@@ -71,10 +94,19 @@ def supplies_together(trays: Iterable[Sequence[Supply]]) -> tuple[Supply, ...]:
     return _in_order(counts)
 
 
-def _in_order(counts: Counter[_Key]) -> tuple[Supply, ...]:
+def _in_order(counts: Mapping[_Key, int]) -> tuple[Supply, ...]:
     return tuple(
-        Supply(item=item, count=count, gauge=gauge, length_mm=length_mm, volume_ml=volume_ml)
-        for (item, gauge, length_mm, volume_ml), count in sorted(counts.items(), key=_order)
+        Supply(
+            item=item,
+            count=count,
+            gauge=gauge,
+            length_mm=length_mm,
+            volume_ml=volume_ml,
+            expires=expires,
+        )
+        for (item, gauge, length_mm, volume_ml, expires), count in sorted(
+            counts.items(), key=_order
+        )
     )
 
 
@@ -82,10 +114,10 @@ _FIRST = ("needle", "needle+syringe", "filter-needle", "syringe")
 _LAST = ("wipe", "bandage", "label", "gloves", "sharps-container")
 
 
-def _order(entry: tuple[_Key, int]) -> tuple[int, int, int, float, str]:
-    (item, gauge, length_mm, volume_ml), _ = entry
+def _order(entry: tuple[_Key, int]) -> tuple[int, int, int, float, str, date]:
+    (item, gauge, length_mm, volume_ml, expires), _ = entry
     if item in _FIRST:
         rank = _FIRST.index(item)
     else:
         rank = 10 + (_LAST.index(item) if item in _LAST else -1)
-    return rank, length_mm or 0, gauge or 0, volume_ml or 0, item
+    return rank, length_mm or 0, gauge or 0, volume_ml or 0, item, expires or date.max

@@ -18,7 +18,7 @@ from traywise.tray.plan import NotToday
 def explain_unserved(
     need: Need,
     groups: Sequence[str],
-    shelf: Sequence[Lot],
+    shelf: Sequence[Lot] | None,
     now: datetime | None = None,
     zone: tzinfo | None = None,
     *,
@@ -26,6 +26,7 @@ def explain_unserved(
 ) -> tuple[NotToday, ...]:
     """One entry for each of the groups: why, until when, and what would serve it.
 
+    shelf  None: it could not be read, so what lies there is not known
     given  groups that the tray gives
     """
     return tuple(_explain(need, group, shelf, now, zone, given) for group in groups)
@@ -34,7 +35,7 @@ def explain_unserved(
 def _explain(
     need: Need,
     group: str,
-    shelf: Sequence[Lot],
+    shelf: Sequence[Lot] | None,
     now: datetime | None,
     zone: tzinfo | None,
     given: frozenset[str],
@@ -53,6 +54,8 @@ def _explain(
             return NotToday(
                 group=group, why=refusal.why, until=refusal.until, source=refusal.source
             )
+    if shelf is None:
+        return NotToday(group=group, why="the shelf could not be read", would_serve=serve)
     why, until, source = _shelf_reason(need, group, shelf, now, zone)
     return NotToday(group=group, why=why, until=until, would_serve=serve, source=source)
 

@@ -226,9 +226,15 @@ def test_a_population_is_never_written_over_with_its_answers(tmp_path: Path):
     for command in (("forecast", children, children), ("forecast-many", children, tmp_path)):
         result = run("population", *command, *ON)
         assert result.exit_code == 2
-        assert "read by this command" in result.output
+        assert "population.E023" in result.output
     assert children.read_bytes() == before
-    assert run("population", "make", "3", "/dev/null", *ON).exit_code == 2
+    for target, named in (("/dev/null", "ordinary file"), ("-", "standard output")):
+        for command in (("make", "3", target), ("forecast", children, target)):
+            result = run("population", *command, *ON)
+            assert result.exit_code == 2
+            assert "population.E022" in result.output
+            assert named in result.output
+    assert not Path("-").exists()
 
 
 TABLE = "id,born,vaccine,date\n1,03/04/2024,08,03/04/2024\n2,03/04/2024,Hepatits B,04/04/2024\n"

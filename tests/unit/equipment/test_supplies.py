@@ -104,7 +104,7 @@ def test_a_missing_header_an_unknown_column_and_an_empty_file():
 
 def test_a_file_that_is_no_text_is_a_fault_not_a_crash(tmp_path):
     bad = tmp_path / "supplies.csv"
-    bad.write_bytes(b"item,count\nwipe\xff\xfe,3\n")
+    bad.write_bytes(b"item,count\nwipe\xff\0,3\n")
     assert [f.code for f in read_supplies_file(bad).faults] == ["supplies.E001"]
     assert [f.code for f in read_supplies_file(tmp_path / "none.csv").faults] == ["supplies.E001"]
 

@@ -7,7 +7,8 @@ from datetime import date
 
 import pytest
 
-from traywise.session.needle_input import read_lots, read_visits
+from traywise.equipment.supplies import read_supplies
+from traywise.session.needle_input import lots_of, read_visits
 from traywise.session.needles import Kind
 
 LONG, SHORT = Kind("needle", 25, 25), Kind("needle", 25, 16)
@@ -77,6 +78,8 @@ def test_csv_lines_join_to_visits():
     assert not faults
     assert [dict(visit.uses) for visit in visits] == [{LONG: 2, Kind("wipe"): 2}, {SHORT: 1}]
     assert visits[0].routes == {(LONG, "IM"): 2}
+    semicolons, faults = read_visits(text.replace(",", ";"), "use.csv")
+    assert (semicolons, faults) == (visits, [])
 
 
 def test_a_bad_line_keeps_its_number_and_the_others_are_read():
@@ -101,9 +104,13 @@ def test_stock_keeps_lots_apart_with_expiry_and_box():
         "needle,25,25,,40,2027-13,,b\n"
         "needle,25,25,,40,,many,b\n"
     )
-    lots, faults = read_lots(text, "s.csv")
+    supplies = read_supplies(text, "s.csv")
+    lots = lots_of(supplies.lines)
     assert [(lot.count, lot.expires, lot.box) for lot in lots] == [
         (80, date(2026, 12, 31), 100),
         (40, date(2027, 2, 1), None),
+        (40, None, None),  # a box that cannot be read costs no needle
     ]
-    assert [fault.code for fault in faults] == ["needles.W205", "needles.E206", "needles.E206"]
+    codes = [fault.code for fault in supplies.faults]
+    assert codes == ["supplies.W012", "supplies.E013", "supplies.W014"]
+    assert [lot.kind for lot in lots] == [LONG] * 3

@@ -35,8 +35,9 @@ def run(*arguments: str):
 def test_json_gives_ranges_orders_and_routes(files):
     asked = (str(files / "use.csv"), "--supplies", str(files / "stock.csv"), "--sessions", "20")
     result = run(*asked, "--no-show", "0.1", "--walk-ins", "1", "--from", "2026-01-05", "--json")
-    answer = json.loads(result.output)
+    answer = json.loads(result.stdout)
     assert result.exit_code == 0
+    assert [one["code"] for one in answer["warnings"]] == ["supplies.W013"]
     by_kind = {(line["item"], line["length_mm"]): line for line in answer["lines"]}
     long = by_kind["needle", 25]
     assert long["expected"] == pytest.approx(20 * (0.9 * 2 + 1 * 2 / 2))
@@ -138,3 +139,35 @@ def test_needles_for_ampoules_are_forecast_too(files):
     result = run(str(files / "use.csv"), "--sessions", "10", "--json")
     lines = {line["item"]: line for line in json.loads(result.output)["lines"]}
     assert lines["filter-needle"]["expected"] == pytest.approx(10)
+
+
+def test_it_says_when_each_runs_out_and_what_expires_before_use(files):
+    (files / "stock.csv").write_text(
+        "item,gauge,length_mm,volume_ml,count,expires\n"
+        "needle,25,25,,10,\nneedle,25,16,,50,2020-01\nwipe,,,,90,2026-01-12\nsyringe,,,1,90,\n"
+    )
+    asked = (str(files / "use.csv"), "--supplies", str(files / "stock.csv"), "--sessions", "6")
+    text = run(*asked, "--from", "2026-01-05").stdout
+    words = " ".join(text.split())
+    # Two needles a visit and a tenth spoilt: nine of ten serve, the fifth session lacks one.
+    assert "needle 25 G × 25 mm (1 in) 2026-02-02" in words
+    assert "needle 25 G × 16 mm (5/8 in) 2026-01-05" in words
+    assert "syringe 1 mL not within the horizon" in words
+    assert "wipe 2026-01-12 about 84 of 90 left unused" in words
+    assert "2020-01-31 all 50 expired: take out" in words
+    assert max(map(len, text.splitlines())) <= 100
+    lines = {
+        (one["item"], one["length_mm"]): one
+        for one in json.loads(run(*asked, "--from", "2026-01-05", "--json").stdout)["lines"]
+    }
+    assert lines["needle", 25]["runs_out"] == dict.fromkeys(("low", "mid", "high"), "2026-02-02")
+    assert lines["syringe", None]["runs_out"] == dict.fromkeys(("low", "mid", "high"))
+    assert lines["wipe", None]["lots"] == [
+        {"expires": "2026-01-12", "count": 90, "unused": 84, "expired": False}
+    ]
+
+
+def test_nobody_knows_when_a_stock_that_was_not_counted_runs_out(files):
+    use = str(files / "use.csv")
+    assert "Runs out" not in run(use).stdout
+    assert {one["runs_out"] for one in json.loads(run(use, "--json").stdout)["lines"]} == {None}

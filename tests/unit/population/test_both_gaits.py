@@ -54,8 +54,8 @@ def test_an_edit_of_rule_or_logic_reaches_the_compiled_code(tmp_path: Path) -> N
     before = _compare_in_a_fresh_process(tmp_path, cache)
     _edit(
         tmp_path / "traywise" / "schedule" / "conditions.py",
-        "return t.groups[g * c.GROUP_WIDTH + c.G_LISTS] + state * c.LISTS + purpose",
-        "return t.groups[g * c.GROUP_WIDTH + c.G_LISTS] + 0 * state * c.LISTS + purpose",
+        "return lists + state * c.LISTS + purpose",
+        "return lists + 0 * state * c.LISTS + purpose",
     )
     after_logic = _compare_in_a_fresh_process(tmp_path, cache)
     _edit(
