@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
@@ -35,6 +36,7 @@ from traywise.session.session_json import session_object
 from traywise.session.whatif import Difference
 from traywise.shelf.lot import Lot
 
+PATIENCE_S = 2.0
 WEIGHT_HELP = "Change a weight of tables/session.toml, such as overdue-day=2."
 
 
@@ -118,7 +120,7 @@ def session(
             weights=points,
             policy=policy,
             seconds=seconds,
-            progress=_progress if sys.stderr.isatty() else None,
+            progress=_progress(),
             optimise=not child_by_child,
             asked=asked,
             notes=[fault.text for fault in lost],
@@ -228,10 +230,19 @@ def _weights(wishes: tuple[str, ...]) -> Weights:
 
 def plan_words(planned: SessionDay) -> str:
     """How good the plan is, in one line."""
+    if not planned.session.shelf_known:
+        return "Nothing was planned."
     plan = planned.plan
     proof = "proven best" if plan.proven else f"within {plan.gap:.1%} of the best"
     return f"Planned in {plan.seconds:.1f} s, {proof}."
 
 
-def _progress(line: str) -> None:
-    click.echo(line, err=True)
+def _progress() -> Callable[[str], None] | None:
+    """What the search does, for whoever waits at a terminal longer than a moment."""
+    began = time.monotonic()
+
+    def tell(line: str) -> None:
+        if time.monotonic() - began > PATIENCE_S:
+            click.echo(f"Still searching, criterion by criterion: {line}", err=True)
+
+    return tell if sys.stderr.isatty() else None
