@@ -95,7 +95,8 @@ def needles(
     faults = [*faults, *more]
     show_faults(faults)
     if not visits:
-        raise click.UsageError("No visit was found, so there is nothing to forecast.")
+        hint = " For children's records name the products kept: --shelf." if shelf is None else ""
+        raise click.UsageError(f"No visit was found, so there is nothing to forecast.{hint}")
     expected = f"{_visits(visits)} {'a session' if shelf is None else 'in all'}"
     lines = plan_orders(use, lots_of(at_hand or ()), plan)
     known = at_hand is not None

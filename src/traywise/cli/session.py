@@ -144,11 +144,11 @@ def _keep_folders(
 
 
 def _hours(start: str | None, end: str | None, vaccinators: int | None) -> Hours:
-    return Hours(
-        start=None if start is None else read_clock(start),
-        end=None if end is None else read_clock(end),
-        vaccinators=vaccinators,
-    )
+    begins = None if start is None else read_clock(start)
+    ends = None if end is None else read_clock(end)
+    if begins is not None and ends is not None and ends <= begins:
+        raise click.UsageError(f"The session would end at {end}, before it begins at {start}.")
+    return Hours(start=begins, end=ends, vaccinators=vaccinators)
 
 
 def _stock(
