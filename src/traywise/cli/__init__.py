@@ -7,7 +7,6 @@ so that a quick command does not pay for a slow one's libraries.
 from __future__ import annotations
 
 import sys
-from difflib import get_close_matches
 from importlib import import_module
 from io import TextIOWrapper
 
@@ -51,6 +50,8 @@ class LazyGroup(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """As click does; for an unknown command the nearest is named."""
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            from difflib import get_close_matches  # late: only a slip needs it
+
             near = get_close_matches(args[0].casefold(), COMMANDS, n=1)
             hint = f" Did you mean {near[0]}?" if near else f" Commands: {', '.join(COMMANDS)}."
             ctx.fail(f"There is no command {args[0]!r}.{hint}")
