@@ -223,7 +223,7 @@ def product_for(group: str, row: str, record: Child) -> str:
 
 def test_lenient_groups_are_the_stated_exceptions() -> None:
     assert lenient_groups() == {
-        *("DTaP", "VAR", "HPV", "Hib", "PCV", "MenB", "PPSV", "COVID", "Dengue")
+        *("DTaP", "VAR", "HPV", "Hib", "PCV", "MenB", "PPSV", "COVID", "Dengue", "HepA")
     }
 
 

@@ -45,6 +45,18 @@ class LazyGroup(click.Group):
         assert isinstance(command, click.Command)  # noqa: S101  our own modules only
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """As click does; for an unknown command the nearest is named."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            from difflib import get_close_matches  # late: only a slip needs it
+
+            near = get_close_matches(args[0].casefold(), COMMANDS, n=1)
+            hint = f" Did you mean {near[0]}?" if near else f" Commands: {', '.join(COMMANDS)}."
+            ctx.fail(f"There is no command {args[0]!r}.{hint}")
+        return super().resolve_command(ctx, args)
+
     def invoke(self, ctx: click.Context) -> object:
         """Run the command; what it did not foresee of files and faults is told in words."""
         _write_whatever_the_terminal()

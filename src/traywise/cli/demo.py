@@ -11,8 +11,8 @@ from traywise.cli.session import plan_words
 from traywise.cli.session_files import write_csv_files, write_pdf_files
 from traywise.demo.load import DEMO_DAY, demo_children, demo_files, demo_shelf, demo_supplies
 from traywise.paper.columns import Page
+from traywise.paper.day_text import board_text
 from traywise.paper.session_board import board_of
-from traywise.paper.terminal import board_text
 from traywise.session.day import SessionDay, plan_day
 from traywise.tray.compose import Visit
 

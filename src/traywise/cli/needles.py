@@ -84,23 +84,20 @@ def needles(
         no_show=no_show,
         walk_ins=walk_ins,
     )
-    try:
-        check_horizon(horizon)
-        check_service(service)
-    except ValueError as error:
-        raise click.UsageError(str(error)) from None
+    plan = Plan(service=service)
+    _check_figures(horizon, plan)
     if shelf is None:
-        use, expected, faults = _of_visits(file, horizon)
+        use, visits, faults = _of_visits(file, horizon)
     else:
-        use, expected, faults = _of_records(
-            file, shelf, horizon, edition_name(edition), dose_file, date_order
-        )
+        name = edition_name(edition)
+        use, visits, faults = _of_records(file, shelf, horizon, name, dose_file, date_order)
     at_hand, more = read_supply_file(supplies, horizon.start)
     faults = [*faults, *more]
     show_faults(faults)
-    if not use.by_day:
-        raise click.UsageError("No visit was found, so there is nothing to forecast.")
-    plan = Plan(service=service)
+    if not visits:
+        hint = " For children's records name the products kept: --shelf." if shelf is None else ""
+        raise click.UsageError(f"No visit was found, so there is nothing to forecast.{hint}")
+    expected = f"{_visits(visits)} {'a session' if shelf is None else 'in all'}"
     lines = plan_orders(use, lots_of(at_hand or ()), plan)
     known = at_hand is not None
     if plot is not None:
@@ -114,14 +111,23 @@ def needles(
     raise SystemExit(1 if any(fault.is_error for fault in faults) else 0)
 
 
-def _of_visits(file: Path, horizon: Horizon) -> tuple[Demand, str, Sequence[Fault]]:
-    """Use by the visits of one session, repeated; on which visits it rests; faults."""
+def _check_figures(horizon: Horizon, plan: Plan) -> None:
+    """Exit 2 for figures outside their range, before anything is read."""
+    try:
+        check_horizon(horizon)
+        check_service(plan.service)
+    except ValueError as error:
+        raise click.UsageError(str(error)) from None
+
+
+def _of_visits(file: Path, horizon: Horizon) -> tuple[Demand, int, Sequence[Fault]]:
+    """Use by the visits of one session, repeated; how many these are; faults."""
     name = "standard input" if str(file) == "-" else file.name
     text, found = decode_text(read_file_bytes(file), name)
     if text is None:
         raise click.UsageError("\n".join(format_fault(fault) for fault in found))
     visits, faults = read_visits(text, name)
-    return demand(visits, horizon), f"{_visits(len(visits))} a session", faults
+    return demand(visits, horizon), len(visits), faults
 
 
 def _of_records(
@@ -131,7 +137,7 @@ def _of_records(
     edition: str,
     dose_file: Path | None,
     date_order: str | None,
-) -> tuple[Demand, str, Sequence[Fault]]:
+) -> tuple[Demand, int, Sequence[Fault]]:
     """The same by records: each child comes when the schedule's next dose is due."""
     # Imported late: a forecast from ready trays needs no schedule.
     from traywise.session.visits_ahead import visits_ahead
@@ -139,8 +145,7 @@ def _of_records(
     records = read_child_file(file, horizon.start, dose_file, date_order)
     kept = read_shelf_file(shelf, horizon.start)
     dated = visits_ahead(records.children, kept.lots, horizon.start, horizon.end, edition)
-    use = demand_by_date(dated, horizon)
-    return use, f"{_visits(len(dated))} in all", [*records.all_faults, *kept.faults]
+    return demand_by_date(dated, horizon), len(dated), [*records.all_faults, *kept.faults]
 
 
 def _visits(count: int) -> str:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
@@ -26,13 +27,16 @@ from traywise.cli.option_types import DATE_ORDER, DAY, DOSES, Number, read_clock
 from traywise.cli.output import keep_inputs, make_folder, screen_width
 from traywise.cli.session_files import CSV_FILES, PDF_FILES, write_csv_files, write_pdf_files
 from traywise.cli.what_if import KINDS, Known, differences, known_changes, read_wishes
+from traywise.equipment.place import SupplyOnHand
 from traywise.errors import Fault, InputError
 from traywise.session.check import check_plan
 from traywise.session.day import Hours, SessionDay, plan_day
 from traywise.session.request import Weights
 from traywise.session.session_json import session_object
 from traywise.session.whatif import Difference
+from traywise.shelf.lot import Lot
 
+PATIENCE_S = 2.0
 WEIGHT_HELP = "Change a weight of tables/session.toml, such as overdue-day=2."
 
 
@@ -99,37 +103,34 @@ def session(
     asked_changes = read_wishes(wishes)
     day = on.date() if on else date.today()
     result = born_by(read_records(roster, day, dose_file, date_order), day)
-    lots, shelf_faults = read_usable_shelf(shelf_file, day)
-    supplies, supply_faults = read_supply_file(supplies_file, day)
-    faults = (*result.all_faults, *shelf_faults, *supply_faults)
+    shelf, supplies, faults = _stock(shelf_file, supplies_file, day)
+    faults = (*result.all_faults, *faults)
     show_faults(faults)
     with _faults_end_with(2):
-        changes = known_changes(asked_changes, Known(lots or (), result.children, day))
+        changes = known_changes(asked_changes, Known(shelf or (), result.children, day))
     lost = lost_files(faults)
     with _faults_end_with(1):
         planned = plan_day(
             result.children,
             day,
-            lots,
+            shelf,
             supplies,
             name,
             hours=hours,
             weights=points,
             policy=policy,
             seconds=seconds,
-            progress=_progress if sys.stderr.isatty() else None,
+            progress=_progress(),
             optimise=not child_by_child,
             asked=asked,
             notes=[fault.text for fault in lost],
         )
-    good = result.complete and not lost
-    if check:
-        good = _is_sound(planned) and good
+    sound = _is_sound(planned) if check else True
     _write(planned, csv_folder, pdf_folder)
     with _faults_end_with(2):
         found = differences(planned, changes)
     _show(planned, found, faults, as_json)
-    raise SystemExit(0 if good else 1)
+    raise SystemExit(0 if result.complete and sound and not lost else 1)
 
 
 def _keep_folders(
@@ -143,11 +144,20 @@ def _keep_folders(
 
 
 def _hours(start: str | None, end: str | None, vaccinators: int | None) -> Hours:
-    return Hours(
-        start=None if start is None else read_clock(start),
-        end=None if end is None else read_clock(end),
-        vaccinators=vaccinators,
-    )
+    begins = None if start is None else read_clock(start)
+    ends = None if end is None else read_clock(end)
+    if begins is not None and ends is not None and ends <= begins:
+        raise click.UsageError(f"The session would end at {end}, before it begins at {start}.")
+    return Hours(start=begins, end=ends, vaccinators=vaccinators)
+
+
+def _stock(
+    shelf: Path, supplies: Path | None, day: date
+) -> tuple[Sequence[Lot] | None, Sequence[SupplyOnHand] | None, tuple[Fault, ...]]:
+    """The shelf and the supplies, each None where it is not known; and the faults of both."""
+    lots, shelf_faults = read_usable_shelf(shelf, day)
+    lines, supply_faults = read_supply_file(supplies, day)
+    return lots, lines, (*shelf_faults, *supply_faults)
 
 
 @contextmanager
@@ -190,8 +200,8 @@ def _show(
         click.echo(msgspec.json.encode({**session_object(planned, faults), "what_if": what_if}))
         return
     from traywise.paper.columns import Page
+    from traywise.paper.day_text import board_text
     from traywise.paper.session_board import board_of
-    from traywise.paper.terminal import board_text
 
     page = Page(screen_width())
     click.echo(board_text(board_of(planned), width=page.width))
@@ -220,10 +230,19 @@ def _weights(wishes: tuple[str, ...]) -> Weights:
 
 def plan_words(planned: SessionDay) -> str:
     """How good the plan is, in one line."""
+    if not planned.session.shelf_known:
+        return "Nothing was planned."
     plan = planned.plan
     proof = "proven best" if plan.proven else f"within {plan.gap:.1%} of the best"
     return f"Planned in {plan.seconds:.1f} s, {proof}."
 
 
-def _progress(line: str) -> None:
-    click.echo(line, err=True)
+def _progress() -> Callable[[str], None] | None:
+    """What the search does, for whoever waits at a terminal longer than a moment."""
+    began = time.monotonic()
+
+    def tell(line: str) -> None:
+        if time.monotonic() - began > PATIENCE_S:
+            click.echo(f"Still searching, criterion by criterion: {line}", err=True)
+
+    return tell if sys.stderr.isatty() else None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import Literal
@@ -21,6 +22,7 @@ from traywise.cli.input import (
 )
 from traywise.cli.option_types import DATE_ORDER, DAY, DOSES, read_clock
 from traywise.cli.output import keep_inputs, screen_width, writing
+from traywise.errors import Fault
 from traywise.record.child import Child
 from traywise.tray.compose import Visit, compose_tray, with_cautions
 
@@ -104,11 +106,15 @@ def tray(
     )
     lost = lost_files(faults)
     visit = with_cautions(visit, [fault.text for fault in lost])
-    size = PAPERS[paper]
     if pdf is not None:
-        _write(pdf, _sheet(child, visit, day, size))
+        _write(pdf, _sheet(child, visit, day, PAPERS[paper]))
     if parent_sheet is not None:
-        _write(parent_sheet, _parent_sheet(child, visit, day, language, size))
+        _write(parent_sheet, _parent_sheet(child, visit, day, language, PAPERS[paper]))
+    _show(child, visit, day, faults, as_json)
+    raise SystemExit(1 if lost else 0)
+
+
+def _show(child: Child, visit: Visit, day: date, faults: Sequence[Fault], as_json: bool) -> None:
     if as_json:
         from traywise.tray.tray_json import visit_line
 
@@ -118,7 +124,6 @@ def tray(
 
         show_faults(faults)
         click.echo(tray_text(child, visit.answer, visit.tray, day, width=screen_width()))
-    raise SystemExit(1 if lost else 0)
 
 
 def _write(path: Path, content: bytes) -> None:

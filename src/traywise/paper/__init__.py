@@ -9,13 +9,14 @@ that is unknown, and loads typst and zxing-cpp only when something is printed.
 from traywise.paper.body_map import Mark, body_map_svg
 from traywise.paper.day_board import BoardDose, BoardRow, DayBoard, Pick, Watch
 from traywise.paper.day_sheet import day_sheet_pdf
+from traywise.paper.day_text import board_text
 from traywise.paper.figures import figure_for
 from traywise.paper.labels import Label, labels_for
 from traywise.paper.needle_drawing import needle_svg
 from traywise.paper.parent_sheet import parent_sheet_pdf
 from traywise.paper.sheet import tray_sheet_pdf, tray_sheets_pdf
 from traywise.paper.sheet_data import TraySheet
-from traywise.paper.terminal import board_text, forecast_text, tray_text
+from traywise.paper.terminal import forecast_text, tray_text
 
 __all__ = [
     "BoardDose",

@@ -64,7 +64,10 @@ def _answer(day: SessionDay) -> str:
         text += ", all that is due is served"
     else:
         text += f", {day.plan.missed} due and not served today"
-    return " ".join([*day.notes, f"{text}." if day.notes else text])
+    if not day.notes:
+        return text
+    # What the reader must know first stands first; the rest of it is to be watched.
+    return " ".join([*(f"{note.partition(':')[0]}." for note in day.notes), f"{text}."])
 
 
 def _row(time: str, child: Child, visit: Visit, day: SessionDay) -> BoardRow:
@@ -141,6 +144,8 @@ def _pick(line: PickLine) -> Pick:
 
 
 def _watch(day: SessionDay) -> Iterator[Watch]:
+    for note in day.notes:
+        yield Watch(status="stop", text=note)
     for child, visit in zip(day.children, day.visits, strict=True):
         for place in visit.tray.tray:
             if place.needle_missing:

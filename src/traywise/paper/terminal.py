@@ -1,4 +1,4 @@
-"""A tray, a forecast and the day's board as plain text, 100 columns wide or as asked, uncoloured.
+"""A tray and a forecast as plain text, 100 columns wide or as asked, uncoloured.
 
 The same words and shapes as on paper. Loads neither typst nor zxing-cpp.
 """
@@ -9,11 +9,9 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 
 from traywise.paper.columns import WIDTH, Page, fits, pad, width_of
-from traywise.paper.day_board import BoardDose, DayBoard, dose_tail
 from traywise.paper.facts import (
     child_facts,
     earliest_worth_telling,
-    edition_words,
     groups_ahead,
     marked_steps,
     needle_alternatives,
@@ -28,8 +26,8 @@ from traywise.paper.facts import (
 )
 from traywise.paper.questions import decides, question_in_line
 from traywise.paper.steps import own_techniques, shared_reasons, split_steps, split_why
+from traywise.paper.text_frame import NO_BREAK, finish, kept
 from traywise.paper.wording import (
-    CARE,
     ROUTES,
     day,
     day_with_weekday,
@@ -44,11 +42,9 @@ from traywise.paper.wording import (
 )
 from traywise.record.child import Child
 from traywise.rulebook.codes import cvx_codes
-from traywise.rulebook.tables import describe_sources
 from traywise.schedule.answer import Answer, DoseVerdict, GroupForecast
 from traywise.tray.plan import OpenQuestion, Place, Tray
 
-NO_BREAK = "\u00a0"
 NAME_AT = 7  # where the words of a place begin
 _HEADS = ("", "group", "dose", "status", "earliest", "due", "overdue", "latest")
 
@@ -73,8 +69,8 @@ def tray_text(child: Child, answer: Answer, tray: Tray, on: date, *, width: int 
         lines += page.hanging("▲ ", plain(text))
     lines += _places(page, tray.tray)
     if tray.supplies:
-        ready = [_kept(f"{s.count} × {plain(supply_words(s))}") for s in tray.supplies]
-        lines += ["", *page.run_on(f"{_kept('Lay ready:')} {' · '.join(ready)}")]
+        ready = [kept(f"{s.count} × {plain(supply_words(s))}") for s in tray.supplies]
+        lines += ["", *page.run_on(f"{kept('Lay ready:')} {' · '.join(ready)}")]
     lines += _not_today(page, tray)
     for note in tray.reach:
         if note.differs:
@@ -83,7 +79,7 @@ def tray_text(child: Child, answer: Answer, tray: Tray, on: date, *, width: int 
                 *page.hanging("Second opinion  ", plain(reach_sentence(note, brief=True))),
             ]
     lines += _next(page, answer, tray)
-    return _finish(page, lines, [s for p in tray.tray for s in p.source], answer.edition)
+    return finish(page, lines, [s for p in tray.tray for s in p.source], answer.edition)
 
 
 def _questions(page: Page, questions: Sequence[OpenQuestion]) -> list[str]:
@@ -122,74 +118,7 @@ def forecast_text(child: Child, answer: Answer, *, width: int = WIDTH) -> str:
         if forecast.why:
             unsure = " (from memory)" if forecast.unconfirmed else ""
             lines += page.hanging("       ", plain(forecast.why) + unsure)
-    return _finish(page, lines, [f.source for f in answer.groups.values()], answer.edition)
-
-
-def board_text(board: DayBoard, *, width: int = WIDTH) -> str:
-    """The day: one sentence, a line a child, pick list, supplies, what to watch."""
-    page = Page(width)
-    lines = [
-        *page.wrap(
-            f"{plain(board.title)} · {day_with_weekday(board.on)} · schedule {board.edition}"
-        ),
-        *page.wrap(plain(board.answer)),
-    ]
-    if board.figures:
-        lines += page.hanging(
-            "", " · ".join(f"{plain(v)} {plain(words)}" for v, words in board.figures)
-        )
-    lines.append(page.rule)
-    for row in board.rows:
-        status = f"{row.shape}{NO_BREAK}{plain(row.word)}" + (
-            f", {plain(row.note)}" if row.note else ""
-        )
-        about = f" ({plain(row.about)})" if row.about else ""
-        lines += page.hanging(f"{pad(plain(row.time), 6)} ", f"{plain(row.name)}{about}  {status}")
-        doses = " · ".join(_board_dose(dose) for dose in row.doses) or "nothing today"
-        lines += page.hanging(" " * 9, doses)
-    if board.picks:
-        lines += ["", "Take from the shelf"]
-        lines += page.table(
-            [
-                (
-                    str(pick.count),
-                    plain(pick.unit),
-                    plain(pick.what),
-                    plain(pick.lot),
-                    day(pick.expires),
-                    plain(pick.note),
-                )
-                for pick in board.picks
-            ],
-            indent=2,
-        )
-    if board.supplies:
-        lines += ["", "Count out"]
-        lines += page.table(
-            [(str(s.count), plain(supply_words(s))) for s in board.supplies], indent=2
-        )
-    if board.preparations:
-        lines += ["", "Mix or open, in this order"]
-        lines += page.table(
-            [
-                (plain(step.time), plain(step.what), plain(step.use_by), plain(step.note))
-                for step in board.preparations
-            ],
-            indent=2,
-        )
-    if board.not_served:
-        lines += ["", "Due and not served"]
-        for missed in board.not_served:
-            who = f"{plain(missed.name)}, {', '.join(missed.groups)}"
-            lines += page.hanging(
-                "  ", f"{who}: {plain(missed.why)} {plain(missed.change)}".strip()
-            )
-    if board.watch:
-        lines += ["", "Watch"]
-        for item in board.watch:
-            action = f" · {plain(item.action)}" if item.action else ""
-            lines += page.hanging(f"  {item.shape} ", plain(item.text) + action)
-    return _finish(page, lines, [], board.edition)
+    return finish(page, lines, [f.source for f in answer.groups.values()], answer.edition)
 
 
 def _who(
@@ -202,13 +131,8 @@ def _who(
     right += f" · needles {plain(needles)}" if needles else ""
     gap = page.width - width_of(first) - width_of(right)
     top = [first + " " * gap + right] if gap >= 2 else [*page.wrap(first), right]
-    facts = " · ".join(_kept(f"{word} {value}") for word, value in child_facts(child, on))
+    facts = " · ".join(kept(f"{word} {value}") for word, value in child_facts(child, on))
     return [*top, *page.wrap(facts), page.rule]
-
-
-def _kept(text: str) -> str:
-    """A fact that should not be broken over two lines."""
-    return text.replace(" ", NO_BREAK)
 
 
 def _record_notes(page: Page, answer: Answer) -> list[str]:
@@ -227,7 +151,7 @@ def _places(page: Page, places: Sequence[Place]) -> list[str]:
     lines: list[str] = []
     for shared in steps:
         texts = _run(("–", sentence(text)) for text in shared.texts)
-        lines += page.run_on(f"{_kept(shared.title)}: {texts}")
+        lines += page.run_on(f"{kept(shared.title)}: {texts}")
     if reasons:
         lines += page.hanging("  why ", plain(shared_reasons(reasons)))
     for place in places:
@@ -255,7 +179,7 @@ def _place(
     facts += [plain(text) for text in (place.unit, place.funding) if text]
     doses = dose_words(place.dose_numbers, place.groups)
     lines = [
-        *page.hanging(lead, " · ".join([f"{plain(place.name)} ({doses})", *map(_kept, facts)])),
+        *page.hanging(lead, " · ".join([f"{plain(place.name)} ({doses})", *map(kept, facts)])),
         *page.hanging(pad(" where", NAME_AT), where),
         *page.hanging(pad(" with", NAME_AT), _with(place, technique)),
     ]
@@ -301,8 +225,8 @@ def _next(page: Page, answer: Answer, tray: Tray) -> list[str]:
     for group, forecast in groups_ahead(answer, tray):
         number = f" dose {forecast.next_dose}" if forecast.next_dose is not None else ""
         name = next_vaccine(group, forecast)
-        by_date.setdefault(_when(forecast, answer.assess_on), []).append(_kept(name + number))
-    ahead = [f"{_kept(when)} {', '.join(doses)}" for when, doses in by_date.items()]
+        by_date.setdefault(_when(forecast, answer.assess_on), []).append(kept(name + number))
+    ahead = [f"{kept(when)} {', '.join(doses)}" for when, doses in by_date.items()]
     lead = "after today: " if tray.tray else ""
     lines = page.hanging("Next  ", lead + " · ".join(ahead)) if ahead else []
     settled = " ".join(settled_lines(answer, tray))
@@ -330,11 +254,9 @@ def _forecast_lines(page: Page, answer: Answer) -> list[list[str]]:
     for shape, group, dose, status, *dates in rows[1:]:
         number = "" if dose == "–" else f" dose {dose}"
         told = [
-            _kept(f"{name} {day}")
-            for name, day in zip(_HEADS[4:], dates, strict=True)
-            if day != "–"
+            kept(f"{name} {day}") for name, day in zip(_HEADS[4:], dates, strict=True) if day != "–"
         ]
-        lines = page.hanging(f"  {shape} ", f"{_kept(group + number)}, {_kept(status)}")
+        lines = page.hanging(f"  {shape} ", f"{kept(group + number)}, {kept(status)}")
         found.append([*lines, *(page.hanging("       ", " · ".join(told)) if told else [])])
     return found
 
@@ -355,15 +277,3 @@ def _vaccine_name(cvx: str) -> str:
 def _verdict(group: str, verdict: DoseVerdict) -> str:
     reason = f": {plain(verdict.reason)}" if verdict.reason else ""
     return f"{group} {verdict.status}{reason}"
-
-
-def _board_dose(dose: BoardDose) -> str:
-    return _kept(f"{plain(dose.name)} {dose_tail(dose)}")
-
-
-def _finish(page: Page, lines: list[str], sources: Iterable[str], edition: str) -> str:
-    texts = describe_sources(source for source in sources if source)
-    if texts:
-        lines = [*lines, "", *page.wrap(f"Sources: {' · '.join(map(plain, texts))}.")]
-    foot = [*page.wrap(f"Edition: {edition_words(edition)}."), *page.wrap(CARE)]
-    return "\n".join([*lines, page.rule, *foot]).replace(NO_BREAK, " ") + "\n"

@@ -6,6 +6,7 @@ A record, the schedule's rows and the screening rules use these keys and no othe
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
@@ -14,6 +15,8 @@ import msgspec
 
 from traywise.errors import Fault
 from traywise.rulebook.tables import EDITIONS, load_table, place, require
+
+_ABOUT_DATES = re.compile(r" \((from|until): .*\)$")
 
 
 class ConditionRow(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -32,6 +35,15 @@ class ConditionRow(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
     implies: tuple[str, ...] = ()
     group: str = ""
     component: str = ""
+
+    @property
+    def name(self) -> str:
+        """The text without what a record's dates mean.
+
+        >>> conditions()["haematopoietic-transplant"].name
+        'Stem-cell transplant'
+        """
+        return _ABOUT_DATES.sub("", self.text)
 
 
 @cache

@@ -145,7 +145,7 @@ def when_words(when: When) -> tuple[str, ...]:
 
 def event_words(event: EventRule) -> tuple[str, ...]:
     """What a row says of a dated condition: in which time, and what it counts from it."""
-    name = " or ".join(_name(key) for key in event.of)
+    name = " or ".join(map(_text, event.of))
     if event.time == "before":
         found = [f"dose before: {name}"]
     elif event.time == "during":
@@ -167,14 +167,9 @@ def event_words(event: EventRule) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _name(key: str) -> str:
-    """A condition without what its dates mean, which stands in brackets."""
-    return _text(key).partition(" (")[0]
-
-
 def _text(key: str) -> str:
     known = conditions().get(key)
-    return known.text if known else key.replace("-", " ")
+    return known.name if known else key.replace("-", " ")
 
 
 def _window(what: str, low: Span | None, high: Span | None) -> str:

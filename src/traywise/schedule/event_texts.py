@@ -86,8 +86,7 @@ def event_words(condition: Condition, lasts: Span | None = None) -> str:
     'Radiotherapy, first day not recorded, until 2024-09-01'
     """
     known = conditions().get(condition.key)
-    # What stands in brackets tells what the days mean to someone who enters them.
-    name = known.text.partition(" (")[0] if known else condition.key
+    name = known.name if known else condition.key
     first, last = condition.since, condition.until
     if first is None and last is None:
         return f"{name}, no day recorded"

@@ -27,7 +27,8 @@ class SessionDay(msgspec.Struct, frozen=True, kw_only=True):
     children  in the order of the appointments; ``visits`` beside them, one a child
     session   what was planned, kept for "what if" and for the checker
     supplies  needles, syringes and the rest as they were at hand; None: not counted
-    notes     what whoever reads the plan must know first, such as a shelf that was not read
+    notes     what whoever reads the plan must know first, such as a shelf that was not read:
+              the fact, a colon, what follows from it
     """
 
     on: date

@@ -15,8 +15,15 @@ import msgspec
 
 from traywise.rulebook.stock import stock_share
 from traywise.session.distribution import NOTHING, Distribution, add, beyond, expected_left
-from traywise.session.needles import CONTAINER, Days, Demand, Kind, sum_days
-from traywise.session.run_out import RunOut, run_out
+from traywise.session.needles import (
+    CONTAINER,
+    Days,
+    Demand,
+    Kind,
+    pieces_per_container,
+    sum_days,
+)
+from traywise.session.run_out import Reserve, RunOut, run_out
 
 SPARED = ("needle", "syringe", "needle+syringe")
 
@@ -109,11 +116,7 @@ def _order_line(kind: Kind, demand: Demand, lots: Sequence[StockLot], plan: Plan
     in_date, outlook = _expired_apart(lots, horizon.start)
     spare = _spare(kind, plan)
     missing, soon = _carry(days, in_date, horizon.end, spare)
-
-    def missing_through(last: date) -> Distribution:
-        return _carry([part for part in days if part[0] <= last], in_date, horizon.end, spare)[0]
-
-    runs_out = run_out([day for day, _ in days], missing_through)
+    runs_out = run_out(days, [Reserve(lot.expires, _usable(lot, spare)) for lot in in_date])
     return _line(kind, demand.total[kind], missing, lots, plan, runs_out, [*outlook, *soon])
 
 
@@ -143,7 +146,7 @@ def _carry(
         through = sum(day <= last for day, _ in days)
         missing = add(missing, sum_days(days[done:through]))
         done = through
-        usable = floor(lot.count / (1 + spare) + 1e-9)
+        usable = _usable(lot, spare)
         if lot.expires is not None and last < end and lot.count:
             unused = expected_left(missing, usable)
             outlook.append(LotOutlook(expires=lot.expires, count=lot.count, unused=unused))
@@ -151,15 +154,17 @@ def _carry(
     return add(missing, sum_days(days[done:])), outlook
 
 
+def _usable(lot: StockLot, spare: float) -> int:
+    """Pieces of a lot that reach a child, the spoilt ones left out."""
+    return floor(lot.count / (1 + spare) + 1e-9)
+
+
 def _container_line(kind: Kind, demand: Demand, lots: Sequence[StockLot], plan: Plan) -> OrderLine:
     in_date, outlook = _expired_apart(lots, demand.horizon.start)
     at_hand = sum(lot.count for lot in in_date)
-
-    def missing_through(last: date) -> Distribution:
-        return beyond(demand.containers_through(last), at_hand)
-
     missing = beyond(demand.containers, at_hand)
-    runs_out = run_out([day for day, _ in demand.sharps_by_day], missing_through)
+    room = floor(at_hand * pieces_per_container() + 1e-9)
+    runs_out = run_out(demand.sharps_by_day, [Reserve(None, room)])
     return _line(kind, demand.containers, missing, lots, plan, runs_out, outlook)
 
 

@@ -108,11 +108,7 @@ class Demand(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def containers(self) -> Distribution:
         """Sharps containers filled over the whole horizon."""
-        return self.containers_through(self.horizon.end)
-
-    def containers_through(self, last: date) -> Distribution:
-        """The same up to a day, that day included."""
-        return _containers(sum_days([part for part in self.sharps_by_day if part[0] <= last]))
+        return _containers(self.sharps)
 
 
 class UseRow(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -128,6 +124,11 @@ def sharps_per_container() -> int:
     """Syringes with needle that one container holds."""
     rows = {row.key: row.value for row in load_table("supply-use", UseRow)}
     return rows["sharps-per-container"]
+
+
+def pieces_per_container() -> float:
+    """The same in pieces that reach a child, for spoilt ones go into the container too."""
+    return sharps_per_container() / (1 + stock_share("syringe reserve").share)
 
 
 def visit_of(uses: Iterable[tuple[Kind, int]], places: Iterable[tuple[Kind, str]] = ()) -> Visit:
@@ -313,8 +314,7 @@ def _by_route(
 
 
 def _containers(sharps: Distribution) -> Distribution:
-    # Spoilt pieces go into the container too.
-    holds = sharps_per_container() / (1 + stock_share("syringe reserve").share)
+    holds = pieces_per_container()
     by_count: dict[int, float] = {}
     for pieces, share in enumerate(sharps.shares, start=sharps.first):
         filled = ceil(round(pieces / holds, 9))

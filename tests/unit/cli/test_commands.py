@@ -196,3 +196,12 @@ def test_tray_writes_the_parents_sheet_in_two_languages(child: Path, tmp_path: P
         )
         assert result.exit_code == 0
         assert sheet.read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize(
+    ("word", "named"), [("shlef", "Did you mean shelf?"), ("Tray", "tray?"), ("zzz", "forecast, ")]
+)
+def test_a_mistyped_command_names_the_nearest_or_all(word: str, named: str) -> None:
+    result = run(word)
+    assert result.exit_code == 2
+    assert named in result.output

@@ -83,6 +83,8 @@ def test_a_group_asked_for_is_found_in_either_case(clinic: Path):
     [
         (("--from", "8"), "HH:MM"),
         (("--from", "08:00+05:00"), "HH:MM"),
+        (("--from", "12:00", "--to", "08:00"), "before it begins"),
+        (("--from", "12:00", "--to", "12:00"), "before it begins"),
         (("--vaccinators", "9" * 20), "1000"),
         (("--seconds", "0"), "--seconds"),
         (("--seconds", "nan"), "digits"),

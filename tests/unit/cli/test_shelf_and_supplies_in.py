@@ -81,6 +81,7 @@ def test_a_shelf_that_cannot_be_read_ends_with_1_and_the_record_is_answered(
     assert not whole.get("reorder")  # nobody knows what lies there
     shown = " ".join(ask(command, clinic, "--shelf", clinic / "bad.csv").stdout.split())
     assert "The shelf could not be read: with the faults of this file not one lot" in shown
+    assert "proven best" not in shown
 
 
 @pytest.mark.parametrize("command", ["tray", "session"])

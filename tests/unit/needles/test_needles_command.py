@@ -171,3 +171,11 @@ def test_nobody_knows_when_a_stock_that_was_not_counted_runs_out(files):
     use = str(files / "use.csv")
     assert "Runs out" not in run(use).stdout
     assert {one["runs_out"] for one in json.loads(run(use, "--json").stdout)["lines"]} == {None}
+
+
+def test_visits_without_an_injection_are_visits_too(files):
+    tray = {"tray": [{"route": "PO", "needle": None}], "supplies": []}
+    (files / "day.json").write_text(json.dumps(tray))
+    result = run(str(files / "day.json"))
+    assert result.exit_code == 0, result.output
+    assert "1 visit a session expected" in result.stdout

@@ -6,10 +6,20 @@ from datetime import date, timedelta
 from itertools import product
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from traywise.session.distribution import NOTHING, add
 from traywise.session.needle_order import Plan, StockLot, plan_orders
-from traywise.session.needles import Horizon, Kind, Visit, demand
-from traywise.session.run_out import LOW, MID, RunOut
+from traywise.session.needles import (
+    Horizon,
+    Kind,
+    Visit,
+    demand,
+    demand_by_date,
+    sharps_per_container,
+)
+from traywise.session.run_out import HIGH, LOW, MID, Reserve, RunOut, run_out
 
 LONG, WIPE, CONTAINER = Kind("needle", 25, 25), Kind("wipe"), Kind("sharps-container")
 START = date(2026, 1, 5)
@@ -86,12 +96,14 @@ def test_with_chance_the_range_is_that_of_all_outcomes():
 
 
 def test_containers_run_out_when_they_are_full():
-    horizon = Horizon(start=START, days=700, sessions=100, no_show=0.0, walk_ins=0.0)
+    """A container holds the table's figure, of which one in eleven is a spoilt piece."""
+    horizon = Horizon(start=START, days=70, sessions=10, no_show=0.0, walk_ins=0.0)
     use = demand([Visit(uses={LONG: 1}, sharps=1)] * 20, horizon)
-    one = plan_orders(use, [stock(1, kind=CONTAINER)], PLAN)[-1]
-    assert one.kind == CONTAINER
-    day = one.runs_out.mid
-    assert use.containers_through(day).mean > 1 >= use.containers_through(day - timedelta(7)).mean
+    room = sharps_per_container() / 1.1
+    for count in (0, 1, 2):
+        one = plan_orders(use, [stock(count, kind=CONTAINER)], PLAN)[-1]
+        assert one.kind == CONTAINER
+        assert one.runs_out.mid == week(1 + int(count * room // 20))
 
 
 @pytest.mark.parametrize(
@@ -109,3 +121,37 @@ def test_a_lot_that_expires_says_how_much_of_it_stays(lot, outlook):
     line = line_of([lot])
     assert [(one.count, round(one.unused, 9), one.expired) for one in line.lots] == outlook
     assert line.lost == pytest.approx(sum(n for _, n, gone in outlook if not gone))
+
+
+def first_days(days, pieces, levels=(LOW, MID, HIGH)):
+    """The plain way: every day added up, the chance looked at after each."""
+    found, total = {}, NOTHING
+    for day, use in days:
+        total = add(total, use)
+        for level in levels:
+            if 1 - total.at_most(pieces) >= level - 1e-9:
+                found.setdefault(level, day)
+    return RunOut(**dict(zip(("low", "mid", "high"), map(found.get, levels), strict=True)))
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.integers(1, 30), st.integers(1, 4), st.floats(0, 0.9), st.floats(0, 3), st.integers(0, 120)
+)
+def test_steps_of_doubled_length_find_the_same_day_as_day_by_day(
+    sessions, children, no_show, walk_ins, pieces
+):
+    horizon = Horizon(
+        start=START, days=7 * sessions, sessions=sessions, no_show=no_show, walk_ins=walk_ins
+    )
+    use = demand([Visit(uses={WIPE: 1})] * children, horizon)
+    found = run_out(use.by_day[WIPE], [Reserve(None, pieces)])
+    assert found == first_days(use.by_day[WIPE], pieces)
+
+
+def test_days_that_differ_are_followed_too():
+    horizon = Horizon(start=START, days=70, sessions=5, no_show=0.2, walk_ins=0.5)
+    dated = [(week(n % 9 + 1), Visit(uses={WIPE: n % 3 + 1})) for n in range(20)]
+    days = demand_by_date(dated, horizon).by_day[WIPE]
+    for pieces in (0, 5, 12, 30, 80):
+        assert run_out(days, [Reserve(None, pieces)]) == first_days(days, pieces)

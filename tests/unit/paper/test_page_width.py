@@ -12,7 +12,8 @@ from tests.unit.paper.test_terminal import CASES, ON
 
 from traywise.cli.output import screen_width
 from traywise.paper.columns import fits, table, width_of
-from traywise.paper.terminal import board_text, forecast_text, tray_text
+from traywise.paper.day_text import board_text
+from traywise.paper.terminal import forecast_text, tray_text
 
 WIDTHS = (60, 80, 100, 120)
 

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from tests.unit.paper import invented
 
 from traywise.paper.columns import WIDTH, width_of, wrap
-from traywise.paper.terminal import board_text, forecast_text, tray_text
+from traywise.paper.day_text import board_text
+from traywise.paper.terminal import forecast_text, tray_text
 from traywise.record.child import Child
 from traywise.schedule.answer import Answer, DoseJudged, DoseVerdict, GroupForecast
 from traywise.tray.plan import Tray

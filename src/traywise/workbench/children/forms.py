@@ -54,7 +54,7 @@ class ChildForm(forms.Form):
             kwargs.setdefault("initial", _initial(kept))
         super().__init__(*args, **kwargs)
         self.fields["conditions"].choices = [
-            (key, row.text) for key, row in sorted(conditions().items())
+            (key, row.name) for key, row in sorted(conditions().items())
         ]
         self.warnings: list[str] = []
         self.child: Child | None = None
