@@ -249,12 +249,16 @@ def _codes_by_number(
     numbers = {int(text): number for text, number in place.items() if text.isdigit()}
     table = np.full(max(numbers) + 2, len(place), np.int16)
     table[list(numbers)] = list(numbers.values())
-    # What lies outside the table stands at its end, where no code is.
-    inside = np.where((codes < 0) | (codes >= len(table)), len(table) - 1, codes)
-    found: Ints = table[inside]
-    strange = codes[(found == len(place)) & present]
-    for number, count in zip(*np.unique(strange, return_counts=True), strict=True):
-        remarks.unknown_codes[f"{number:02d}"] = int(count)
+    last = len(table) - 1
+    if codes.max() > last or codes.min() < 0:
+        # What lies outside the table stands at its end, where no code is.
+        found: Ints = table[np.where((codes < 0) | (codes > last), last, codes)]
+    else:
+        found = table[codes]
+    if found.max() == len(place):
+        strange = codes[(found == len(place)) & present]
+        for number, count in zip(*np.unique(strange, return_counts=True), strict=True):
+            remarks.unknown_codes[f"{number:02d}"] = int(count)
     return found
 
 

@@ -31,6 +31,7 @@ from traywise.population.parts import (
     run_ahead,
     slices_of,
 )
+from traywise.population.target import check_target
 from traywise.schedule.compile import compiled
 
 
@@ -44,6 +45,7 @@ def forecast_file(
     raises    InputError when the file cannot be used at all
     """
     check_day(on)
+    check_target(target, [source])
     file = open_parquet(source)
     columns = wanted_columns(file.schema_arrow.names, source.name)
     rules, table = rules_of(edition), compiled(edition)
