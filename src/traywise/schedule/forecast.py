@@ -74,11 +74,12 @@ def clear_of_events(day: int, g: int, t: Table, case: Case) -> int:
     for at in range(t.starts[among], t.starts[among + 1]):
         r = t.speaking[at] * c.ROW_WIDTH
         cond = t.rows[r + c.EVENT]
+        shift = t.settings[c.S_GRACE] if t.rows[r + c.GRACE_AGE] else 0
         if (
             t.rows[r + c.KIND] != c.NOT_COUNTED
             or cond == c.NONE
             or t.conds[cond + c.E_TIME] != c.DURING_EVENT
-            or not in_span(case.child[c.K_BORN], day, t.rows, r + c.FROM, 0, t)
+            or not in_span(case.child[c.K_BORN], day, t.rows, r + c.FROM, shift, t)
         ):
             continue
         event = event_at(cond, day, t, case)
@@ -112,9 +113,11 @@ def would_count(day: int, g: int, season: int, t: Table, case: Case) -> bool:
             t.rows[r + c.KIND] == c.DOSE
             and in_span(case.child[c.K_BORN], day, t.rows, r + c.FROM, 0, t)
             and conditions_hold(r, day, season, t, case)
-            and refusal(r, day, False, 0, t, case) == c.R_NONE
         ):
-            return True
+            if refusal(r, day, False, 0, t, case) == c.R_NONE:
+                return True
+            if t.rows[r + c.ALONE]:
+                return False
     return False
 
 
