@@ -55,6 +55,7 @@ def _remark(row: Row) -> str:
         "Only judges doses given." if row.judge_only else "",
         "Urgent: within hours." if row.urgent else "",
         "Clinician decides." if row.shared_decision else "",
+        "No row below speaks beside it." if row.alone else "",
         row.why,
         f"Reason: {row.reason}." if row.reason else "",
         f"A dose given counts {', '.join(counts)}." if counts else "",

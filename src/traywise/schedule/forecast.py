@@ -65,7 +65,7 @@ def clear_of_events(day: int, g: int, t: Table, case: Case) -> int:
             t.rows[r + c.KIND] != c.NOT_COUNTED
             or cond == c.NONE
             or t.conds[cond + c.E_TIME] != c.DURING_EVENT
-            or not in_window(case.child[c.K_BORN], day, t.rows, r + c.TO_PLAN + c.FROM, t)
+            or not in_window(case.child[c.K_BORN], day, t.rows, r + c.TO_JUDGE + c.FROM, t)
         ):
             continue
         event = event_at(cond, day, t, case)
@@ -99,9 +99,11 @@ def would_count(day: int, g: int, season: int, t: Table, case: Case) -> bool:
             t.rows[r + c.KIND] == c.DOSE
             and in_window(case.child[c.K_BORN], day, t.rows, r + c.TO_PLAN + c.FROM, t)
             and conditions_hold(r, day, season, t, case)
-            and refusal(r, c.TO_PLAN, day, t, case) == c.R_NONE
         ):
-            return True
+            if refusal(r, c.TO_PLAN, day, t, case) == c.R_NONE:
+                return True
+            if t.rows[r + c.ALONE]:
+                return False
     return False
 
 

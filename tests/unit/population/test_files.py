@@ -225,3 +225,41 @@ def test_every_fault_code_in_use_is_explained() -> None:
     }
 
     assert used == set(fault_codes.FAULTS)
+
+
+def dated_file(path: Path, **columns: Any) -> Path:
+    """Four children with a transplant; its days as the columns say."""
+    days = pa.list_(pa.date32())
+    table = {
+        "id": ["known", "unknown", "ahead", "over"],
+        "born": pa.array([date(2020, 1, 10)] * 4, pa.date32()),
+        "conditions": [["haematopoietic-transplant"]] * 4,
+        **{name: pa.array(values, days) for name, values in columns.items()},
+    }
+    pq.write_table(pa.table(table), path)
+    return path
+
+
+def test_the_days_of_conditions_count_in_a_population_file(tmp_path: Path) -> None:
+    # ON is 24 November 2026: 6 months before it 24 May 2026.
+    file = dated_file(
+        tmp_path / "in.parquet",
+        condition_from=[[date(2026, 5, 25)], [None], [date(2026, 11, 25)], [date(2026, 5, 24)]],
+    )
+    known, unknown, ahead, over = answers_of(file, tmp_path / "out.parquet")[0]
+    assert (known["Hib_status"], known["Hib_due"]) == ("not yet", date(2026, 11, 25))
+    assert (unknown["Hib_status"], unknown["Hib_due"]) == ("clinician decides", ON)
+    assert ahead["Hib_status"] == "aged out"
+    assert (over["Hib_status"], over["Hib_due"]) == ("due", ON)
+
+
+def test_without_the_days_the_clinician_is_asked(tmp_path: Path) -> None:
+    rows, _ = answers_of(dated_file(tmp_path / "in.parquet"), tmp_path / "out.parquet")
+    assert {row["Hib_status"] for row in rows} == {"clinician decides"}
+
+
+def test_days_that_are_not_one_a_condition_are_refused(tmp_path: Path) -> None:
+    file = dated_file(tmp_path / "in.parquet", condition_until=[[], [None], [None], [None]])
+    with pytest.raises(InputError) as caught:
+        answers_of(file, tmp_path / "out.parquet")
+    assert [fault.code for fault in caught.value.faults] == ["population.E013"]

@@ -65,3 +65,20 @@ def test_needles_are_foreseen_from_a_population_file(file: Path) -> None:
     result = CliRunner().invoke(main, arguments)
     assert result.exit_code == 1  # the row without id was set aside; the others are foreseen
     assert "needle 25 G × 25 mm" in result.stdout
+
+
+def test_the_days_of_conditions_are_read_where_the_file_has_them(tmp_path: Path) -> None:
+    path = tmp_path / "dated.parquet"
+    days = pa.list_(pa.date32())
+    table = pa.table(
+        {
+            "id": ["a"],
+            "born": pa.array([date(2020, 1, 10)], pa.date32()),
+            "conditions": [["asplenia", "haematopoietic-transplant"]],
+            "condition_from": pa.array([[None, date(2023, 1, 5)]], days),
+        }
+    )
+    pq.write_table(table, path)
+    asplenia, transplant = read_records(path).children[0].conditions
+    assert (asplenia.since, asplenia.until) == (None, None)
+    assert (transplant.since, transplant.until) == (date(2023, 1, 5), None)

@@ -54,6 +54,12 @@ def test_two_files_are_joined_by_id():
     assert [fault.at for fault in result.all_faults] == ["d.csv, line 3, column child id"]
 
 
+@pytest.mark.parametrize(("cell", "wanted"), [("yes", True), ("no", False), ("", None)])
+def test_a_table_can_say_that_a_dose_was_given_in_a_campaign(cell, wanted):
+    (found,) = read(f"id,born,date,cvx,campaign\na,2014-01-05,2014-03-05,02,{cell}\n").children
+    assert found.doses[0].campaign is wanted
+
+
 def test_the_mapping_shows_what_was_read_as_what():
     result = read("MRN,DOB (dd/mm/yyyy),Wt (lb),MMR,Shoe\n1,03/04/2025,20,,\n")
     (mapping,) = result.mappings

@@ -29,7 +29,8 @@ FULL = {
     "birth_weight_g": 3200, "weight_kg": 8.1, "weighed_on": "2026-11-01", "height_cm": 70,
     "doses": [
         {"on": "2026-03-05", "cvx": 3, "mvx": "XYZ", "lot": "L1", "expires": "2027-02",
-         "route": "SQ", "site": "lt", "volume_ml": 0.5, "full": True, "note": "n"},
+         "route": "SQ", "site": "lt", "volume_ml": 0.5, "full": True,
+         "campaign": False, "note": "n"},
     ],
     "conditions": ["asthma", {"key": "pregnant", "from": "2026-02-01", "until": None}],
     "answers": {"fever": "no", "temperature": 37.2, "x": None},
@@ -45,7 +46,7 @@ def test_every_key_of_the_contract_is_read():
     assert found.doses == (
         DoseGiven(
             on=date(2026, 3, 5), cvx="03", mvx="XYZ", lot="L1", expires=date(2027, 2, 28),
-            route="SC", site="LT", volume_ml=0.5, full=True, note="n",
+            route="SC", site="LT", volume_ml=0.5, full=True, campaign=False, note="n",
         ),
     )  # fmt: skip
     assert found.conditions == (

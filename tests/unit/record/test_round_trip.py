@@ -35,6 +35,7 @@ doses = st.builds(
     site=st.none() | st.sampled_from(sorted(site_codes())),
     volume_ml=st.none() | st.floats(0.05, 5),
     full=st.none() | st.booleans(),
+    campaign=st.none() | st.booleans(),
     note=st.none() | words,
 )
 children = st.builds(

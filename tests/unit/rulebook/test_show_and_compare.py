@@ -67,6 +67,49 @@ def test_the_dose_is_told_as_the_table_counts_it(keys: dict[str, object], words:
             ("none of: HIV infection, Pregnant",),
         ),
         ({"too_old_from": "8 months 1 day"}, ("not from 8 months 1 day",)),
+        (
+            {"event": {"of": ["haematopoietic-transplant"], "time": "before"}},
+            ("dose before: Stem-cell transplant",),
+        ),
+        (
+            {
+                "event": {
+                    "of": ["chemotherapy", "radiotherapy"],
+                    "time": "during",
+                    "lead": "14 days",
+                    "trail": "3 months",
+                }
+            },
+            (
+                "dose during: Chemotherapy for cancer or Radiotherapy, "
+                "from 2 weeks before it to 3 months after it",
+            ),
+        ),
+        (
+            {
+                "when": {"doses": [{"products": "Tdap", "since_event": True, "at_most": 0}]},
+                "event": {
+                    "of": ["pregnant"],
+                    "time": "during",
+                    "opens": "27 weeks",
+                    "lasts": "280 days",
+                    "minimum_interval": "27 weeks",
+                    "overdue_interval": "37 weeks",
+                },
+            },
+            (
+                "no dose of Tdap valid since its first day",
+                "dose during: Pregnant, from 27 weeks after its first day",
+                "it lasts 40 weeks, so either day gives the other",
+                "27 weeks after its first day",
+                "overdue 37 weeks after its first day",
+            ),
+        ),
+        (
+            {"event": {"of": ["chemotherapy"], "time": "unknown", "day": "last"}},
+            ("last day not recorded: Chemotherapy for cancer",),
+        ),
+        ({"given_in_campaign": True}, ("given in a campaign",)),
     ],
 )
 def test_conditions_are_told_in_words(keys: dict[str, object], words: tuple[str, ...]):
