@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from datetime import date
+from functools import cache
 from pathlib import Path
 
 import msgspec
@@ -96,8 +97,6 @@ def answer_metadata(edition: str, on: date, file: pq.ParquetFile) -> dict[str, s
 def _identity(source: Path, edition: str, on: date, schema: pa.Schema) -> str:
     """All that the answers depend on: the file as it is, the rows, the logic, the day."""
     state = source.stat()
-    table = compiled(edition)
-    rows = hashlib.sha256(repr((table.table()[:-2], table.of_cvx, table.bits)).encode())
     return repr(
         (
             str(source.resolve()),
@@ -105,11 +104,18 @@ def _identity(source: Path, edition: str, on: date, schema: pa.Schema) -> str:
             state.st_mtime_ns,
             edition,
             on.isoformat(),
-            rows.hexdigest(),
+            _rows_digest(edition),
             cache_folder().name,
             str(schema),
         )
     )
+
+
+@cache
+def _rows_digest(edition: str) -> str:
+    table = compiled(edition)
+    rows = repr((table.table()[:-2], table.of_cvx, table.bits))
+    return hashlib.sha256(rows.encode()).hexdigest()
 
 
 def write_batch(path: Path, batch: pa.RecordBatch) -> None:

@@ -172,8 +172,9 @@ class PartFolder:
             for part, result in finished:
                 yield part, result
                 catch_up()
-                # While the workers go on; else all of the file would wait for the disk at the end.
-                os.fsync(file.fileno())
+                if joined_parts < self.count:
+                    # While the workers go on; else the whole file would wait for the disk at last.
+                    os.fsync(file.fileno())
             joined.finish()
             file.flush()
             os.fsync(file.fileno())
