@@ -22,6 +22,7 @@ from traywise.schedule.event_texts import EventTexts, Told
 from traywise.schedule.explain import explain_chain, explain_forecast, explain_verdict
 from traywise.schedule.forecast import forecast_group
 from traywise.schedule.judge import judge_group
+from traywise.schedule.moved import moved_by
 from traywise.schedule.row_numbers import SEXES
 
 STATUS_OF = {
@@ -79,6 +80,7 @@ def assess(child: Child, edition: str, on: date, *, why: bool = False) -> Answer
         words = Told(
             event=told.of(out[c.F_ROW], on, case),
             kept_off=told.kept_off(number, out[c.F_DUE], case),
+            moved=moved_by(out, number, rules, case),
             steps=told.steps(number) if why else (),
         )
         groups[group.key] = _forecast(
@@ -191,9 +193,7 @@ def _forecast(
     def day(column: int) -> date | None:
         return None if out[column] == c.NONE else to_date(out[column])
 
-    text, source = explain_forecast(
-        out, status, child, on, group, row, table, words.event, words.kept_off
-    )
+    text, source = explain_forecast(out, status, child, group, row, table, words)
     return GroupForecast(
         status=status,
         next_dose=None if out[c.F_DOSE] == c.NONE else out[c.F_DOSE],

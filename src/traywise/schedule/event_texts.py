@@ -16,10 +16,15 @@ from traywise.schedule.events import event_at, last_of_event, trail_end
 
 
 class Told(NamedTuple):
-    """What dated conditions have to do with a group's answer; see EventTexts."""
+    """What else has to do with a group's answer, in words.
+
+    event, kept_off, steps  dated conditions; see EventTexts
+    moved                   other products and early doses; see moved_by
+    """
 
     event: str
     kept_off: str
+    moved: str
     steps: tuple[str, ...]
 
 

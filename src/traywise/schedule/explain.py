@@ -13,6 +13,7 @@ from traywise.rulebook.rows import Row, Season
 from traywise.schedule import layout as c
 from traywise.schedule.answer import DoseVerdict
 from traywise.schedule.compile import Compiled
+from traywise.schedule.event_texts import Told
 
 VERDICTS = {c.VALID: "valid", c.NOT_VALID: "not valid", c.EXTRA: "extra"}
 
@@ -99,17 +100,12 @@ def explain_forecast(
     out: Sequence[int],
     status: str,
     child: Child,
-    on: date,
     group: str,
     row: Row | None,
     table: Compiled,
-    event: str = "",
-    kept_off: str = "",
+    words: Told,
 ) -> tuple[str, str]:
-    """(short reason, source) of a group's answer; ``event`` as for explain_verdict.
-
-    kept_off  why no day before the due one would count, where a dated condition says so
-    """
+    """(short reason, source) of a group's answer."""
     if row is None:
         text = {
             "complete": "All doses of the series were given.",
@@ -125,13 +121,14 @@ def explain_forecast(
     if season is not None and season == f"{to_date(out[c.F_DUE]):%m-%d}":
         parts = [f"Anew each season; this one counts from {to_date(out[c.F_DUE])}."]
     else:
-        parts = [_date_reason(out, child, row, event)]
+        parts = [_date_reason(out, child, row, words.event)]
     if out[c.F_UNTIL] != c.NONE:
         parts.append(f"Held back until {to_date(out[c.F_UNTIL])} by another product.")
-    elif kept_off:
-        parts.append(f"Not before {to_date(out[c.F_DUE])}: a dose would not count, {kept_off}.")
-    elif out[c.F_DUE] > _own_due(out, child, row):
-        parts.append("Moved behind a live vaccine, an antibody product or an early dose.")
+    elif words.kept_off:
+        due = to_date(out[c.F_DUE])
+        parts.append(f"Not before {due}: a dose would not count, {words.kept_off}.")
+    elif words.moved:
+        parts.append(words.moved)
     if row.kind == "extra dose":
         parts.append("This dose does not count towards the series.")
     if row.why:
@@ -166,11 +163,6 @@ def _status_text(status: str, row: Row) -> str:
     return {"complete": "No further dose is needed.", "immune": "Immune by history."}.get(
         status, ""
     )
-
-
-def _own_due(out: Sequence[int], child: Child, row: Row) -> int:
-    """The latest day that the row alone explains: never less than what it could ask for."""
-    return out[c.F_EARLIEST] if row.recommended_age is None else out[c.F_DUE]
 
 
 def _date_reason(out: Sequence[int], child: Child, row: Row, event: str) -> str:
