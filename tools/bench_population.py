@@ -68,13 +68,18 @@ def measure_file(source: str, target: str, workers: int, times: int) -> Row:
 
 
 def files(full: bool) -> list[Row]:
-    """From Parquet to Parquet, by size and number of threads, beside reading the same columns."""
+    """From Parquet to Parquet, by size and number of threads, beside reading the same columns.
+
+    A file of one child shows what every file pays (opening, footers, waiting for the disk);
+    ``us_beyond`` is the time per child beyond that, ``to_last`` its ratio to the largest file.
+    """
     rows: list[Row] = []
+    fixed: dict[int, float] = {}
     with tempfile.TemporaryDirectory() as folder:
-        for count in (10**4, 10**5, 10**6, *((10**7,) if full else ())):
+        for count in (1, 10**4, 10**5, 10**6, *((10**7,) if full else ())):
             source, target = Path(folder) / "in.parquet", Path(folder) / "out.parquet"
             make_file(count, source, 1, ON, 2, lambda _: None)
-            times = 3 if count < 10**7 else 1
+            times = 9 if count < 10**6 else 3 if count < 10**7 else 1
             reading = best_of(times, lambda source=source: read_columns(source))  # type: ignore[misc]
             for workers in (1, 2):
                 call = [sys.executable, __file__, str(source), str(target), str(workers)]
@@ -82,16 +87,24 @@ def files(full: bool) -> list[Row]:
                     [*call, str(times)], capture_output=True, text=True, check=True
                 )
                 found = json.loads(run.stdout)
+                seconds = found["seconds"]
+                fixed.setdefault(workers, seconds)
                 rows.append(
                     {
                         "children": count,
                         "threads": workers,
-                        "children_per_s": round(count / found["seconds"]),
-                        "us_per_child": round(found["seconds"] / count * 1e6, 2),
-                        "ratio_to_reading": round(found["seconds"] / reading, 1),
+                        "seconds": round(seconds, 4),
+                        "children_per_s": round(count / seconds),
+                        "us_per_child": round(seconds / count * 1e6, 2),
+                        "us_beyond": round((seconds - fixed[workers]) / count * 1e6, 2),
+                        "to_last": 1.0,
+                        "to_reading": round(seconds / reading, 1),
                         "peak_mb": found["peak_mb"],
                     }
                 )
+    last = {row["threads"]: row["us_beyond"] for row in rows}
+    for row in rows:
+        row["to_last"] = round(row["us_beyond"] / last[row["threads"]], 2)
     return rows
 
 

@@ -45,12 +45,6 @@ def later(day: int, base: int, at: int, t: Table) -> int:
     return max(day, row_day(base, at, t))
 
 
-def sure_age(day: int, at: int, t: Table, case: Case) -> bool:
-    """Whether the limits of age at ``at`` are met on ``day`` without a look at the calendar."""
-    age = day - case.child[c.K_BORN]
-    return t.rows[at + c.SURE_FROM] <= age < t.rows[at + c.SURE_BEFORE]
-
-
 def reached(base: int, day: int, table: Numbers, at: int, t: Table) -> bool:
     """Whether ``base`` plus the span in ``table`` at ``at`` is reached on ``day``."""
     gap = day - base

@@ -26,7 +26,6 @@ from traywise.schedule.conditions import (
     reached,
     season_start,
     speaking_rows,
-    sure_age,
 )
 from traywise.schedule.events import waits_for_event
 from traywise.schedule.spacing import antibody_after, antibody_conflict, live_conflict
@@ -38,12 +37,11 @@ def refusal(r: int, limits: int, day: int, t: Table, case: Case) -> int:
     limits  TO_PLAN, or TO_JUDGE a dose given: what still counts
     """
     at = r + limits
-    if not sure_age(day, at, t, case):
-        born = case.child[c.K_BORN]
-        if not reached(born, day, t.rows, at + c.MIN_AGE, t):
-            return c.R_TOO_YOUNG
-        if reached(born, day, t.rows, at + c.OLD, t):
-            return c.R_TOO_OLD
+    born = case.child[c.K_BORN]
+    if not reached(born, day, t.rows, at + c.MIN_AGE, t):
+        return c.R_TOO_YOUNG
+    if reached(born, day, t.rows, at + c.OLD, t):
+        return c.R_TOO_OLD
     base = case.history[c.H_BASE]
     if base != c.NONE and not reached(base, day, t.rows, at + c.MIN_INT, t):
         return c.R_INTERVAL
@@ -138,7 +136,7 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
         r = row * c.ROW_WIDTH
         kind = t.rows[r + c.KIND]
         at = r + c.TO_JUDGE
-        if not sure_age(day, at, t, case) and not in_window(born, day, t.rows, at + c.FROM, t):
+        if not in_window(born, day, t.rows, at + c.FROM, t):
             # A window that has not opened yet: too young, if nothing else speaks.
             if (
                 kind == c.DOSE

@@ -47,11 +47,9 @@ ANY_NUMBER = 999
 
 # The limits of a row, twice: for planning a dose, and for judging a dose given, where grace days
 # are taken off and some limits are wider.
-FROM, BEFORE, MIN_AGE, OLD, MIN_INT, FIRST_INT, OTHER_INT, SURE_FROM = range(
+FROM, BEFORE, MIN_AGE, OLD, MIN_INT, FIRST_INT, OTHER_INT, LIMITS_WIDTH = range(
     0, 8 * SPAN_WIDTH, SPAN_WIDTH
 )
-# From the one to the other number of days after birth every limit of age is met for sure.
-SURE_BEFORE, LIMITS_WIDTH = SURE_FROM + 1, SURE_FROM + 2
 TO_PLAN = FIRST_SPAN
 TO_JUDGE = TO_PLAN + LIMITS_WIDTH
 REC_AGE = TO_JUDGE + LIMITS_WIDTH

@@ -114,7 +114,6 @@ def _limits(row: Row, grace: int) -> list[int]:
         numbers += _span_numbers(interval, -c.FAR, intervals)
         numbers += _span_numbers(row.interval_from_first, -c.FAR, others)
         numbers += _span_numbers(after.interval if after else None, -c.FAR, others)
-        numbers += _sure_ages(numbers[-c.SURE_FROM :])
     return numbers
 
 
@@ -133,14 +132,6 @@ def _grace_on_given_intervals(row: Row, grace: int) -> int:
     if row.counts_from_interval is not None or row.grace not in ("", "interval only"):
         return 0
     return grace
-
-
-def _sure_ages(limits: list[int]) -> tuple[int, int]:
-    """Days after birth between which a row's limits of age are met, whatever the months."""
-    return (
-        max(limits[c.FROM + c.MOST], limits[c.MIN_AGE + c.MOST]),
-        min(limits[c.BEFORE + c.LEAST], limits[c.OLD + c.LEAST]),
-    )
 
 
 def _child_conditions(when: When, bits: dict[str, int]) -> list[list[int]]:
@@ -175,7 +166,7 @@ def _conditions(when: When, lists: dict[str, int], grace: int) -> list[list[int]
     ):
         if low is not None or high is not None:
             found.append(_condition(kind, low, high, less))
-    return found + [_count(rule, lists, grace) for rule in when.doses]
+    return found + [_count(rule, lists, age_grace) for rule in when.doses]
 
 
 def _dated(event: EventRule, bits: dict[str, int]) -> list[int]:
