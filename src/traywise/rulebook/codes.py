@@ -3,16 +3,18 @@
 Which product a code means, which antigens it holds, whether it is live. What a
 product needs on a tray stands in ``tables/vaccines.toml``; what a dose counts for
 is the schedule's business. The CVX file is a line a code rather than a table a
-code, because every command loads it (5 ms instead of 30).
+code, because it is quicker to read so.
 """
 
 from __future__ import annotations
 
 from functools import cache
+from pathlib import Path
 
 import msgspec
 
 from traywise.errors import Fault, RulebookError
+from traywise.rulebook.kept import kept
 from traywise.rulebook.tables import EDITIONS, check_source, place, read_rows, read_toml, require
 
 CODES = EDITIONS / "codes"
@@ -66,6 +68,11 @@ def cvx_codes() -> dict[str, CvxEntry]:
     Raises RulebookError with every fault when the file is not fit for use.
     """
     path = CODES / "cvx.toml"
+    files = (path, EDITIONS / "sources.toml")
+    return kept(dict[str, CvxEntry], files, lambda: _read_cvx(path))
+
+
+def _read_cvx(path: Path) -> dict[str, CvxEntry]:
     data, faults = read_toml(path)
     found: dict[str, CvxEntry] = {}
     for code, values in data.get("cvx", {}).items():

@@ -131,7 +131,7 @@ def when_words(when: When) -> tuple[str, ...]:
         _window(
             "interval before the last dose", when.last_interval_from, when.last_interval_before
         ),
-        *(_count_words(rule) for rule in when.doses),
+        *(_count_words(rule, exact) for rule in when.doses),
         *(_text(key) for key in when.child),
     ]
     if when.child_any:
@@ -181,7 +181,7 @@ def _window(what: str, low: Span | None, high: Span | None) -> str:
     return f"{what} {' and '.join(parts)}"
 
 
-def _count_words(rule: CountRule) -> str:
+def _count_words(rule: CountRule, exact: str) -> str:
     what = rule.products or (f"other than {rule.not_products}" if rule.not_products else "")
     if rule.at_most == 0:
         number = "no dose"
@@ -195,7 +195,7 @@ def _count_words(rule: CountRule) -> str:
         number = f"at least {rule.at_least} dose{'' if rule.at_least == 1 else 's'}"
     parts = [number, f"of {what}" if what else ""]
     parts.append("given" if rule.given else "valid")
-    window = _window("at an age", rule.age_from, rule.age_before)
+    window = _window(f"at an age{exact}", rule.age_from, rule.age_before)
     parts += [window] if window else []
     parts += ["before this season"] if rule.before_season else []
     parts += ["since its first day"] if rule.since_event else []

@@ -50,7 +50,7 @@ class CountRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
 class When(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Conditions on history and child; all of them must hold.
 
-    exact_ages  ages at the first and the previous dose are taken to the day, without grace days
+    exact_ages  ages at earlier doses, counted ones too, are taken to the day, without grace days
     """
 
     exact_ages: bool = False

@@ -7,7 +7,6 @@ Every row carries ``key`` (unique in its file) and ``source``: a key of
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Sequence
 from functools import cache
 from pathlib import Path
@@ -40,6 +39,8 @@ class Source(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
 def read_toml(path: Path) -> tuple[dict[str, Any], list[Fault]]:
     """The parsed file, or an empty dict and the fault that prevented it."""
+    import tomllib  # late: tables that are kept need no parser
+
     try:
         return tomllib.loads(path.read_text(encoding="utf-8")), []
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
