@@ -46,13 +46,13 @@ class Span(msgspec.Struct, frozen=True, order=True):
 
 def _build_month_tables() -> tuple[array[int], array[int]]:
     month_of, first_of = array("i"), array("i")
-    day = 0
+    day = month = 0
     for year in range(FIRST_YEAR, LAST_YEAR + 1):
         leap = year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)
         for length in (31, 29 if leap else 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31):
             first_of.append(day)
-            month_of.extend([len(first_of) - 1] * length)
-            day += length
+            month_of += array("i", [month]) * length  # every command starts with this
+            day, month = day + length, month + 1
     first_of.append(day)
     return month_of, first_of
 

@@ -7,16 +7,13 @@ printed tables; which row fits a child is decided in the files named after the q
 from __future__ import annotations
 
 from functools import cache
-from typing import TypeVar
 
 import msgspec
 
 from traywise.calendar import Span
-from traywise.rulebook.tables import EDITIONS, read_rows, require
+from traywise.rulebook.tables import load_table
 
 DEFAULT_POLICY = "acip-2024"
-
-RowT = TypeVar("RowT", bound=msgspec.Struct)
 
 
 class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -206,83 +203,79 @@ class StepRow(Row, frozen=True, kw_only=True, forbid_unknown_fields=True):
     needs: tuple[str, ...] = ()
 
 
-def _rows(table: str, row_type: type[RowT], name: str = "row") -> tuple[RowT, ...]:
-    return require(*read_rows(EDITIONS / "tables" / f"{table}.toml", row_type, name))
-
-
 @cache
 def policies() -> dict[str, PolicyRow]:
     """Needle policies by key."""
-    return {row.key: row for row in _rows("needles", PolicyRow, "policy")}
+    return {row.key: row for row in load_table("needles", PolicyRow, "policy")}
 
 
 @cache
 def needle_rows() -> tuple[NeedleRow, ...]:
-    return _rows("needles", NeedleRow)
+    return load_table("needles", NeedleRow)
 
 
 @cache
 def inch_rows() -> tuple[InchRow, ...]:
-    return _rows("needles", InchRow, "inch")
+    return load_table("needles", InchRow, "inch")
 
 
 @cache
 def sites() -> dict[str, SiteRow]:
     """Sites by key: thigh, deltoid, triceps, upper-arm, ventrogluteal."""
-    return {row.key: row for row in _rows("sites", SiteRow, "site")}
+    return {row.key: row for row in load_table("sites", SiteRow, "site")}
 
 
 @cache
 def choice_rows() -> tuple[ChoiceRow, ...]:
-    return _rows("sites", ChoiceRow, "choice")
+    return load_table("sites", ChoiceRow, "choice")
 
 
 @cache
 def limb_rows() -> tuple[LimbRow, ...]:
-    return _rows("limbs", LimbRow)
+    return load_table("limbs", LimbRow)
 
 
 @cache
 def rules() -> dict[str, RuleRow]:
     """Figures of the layout rules by key."""
-    return {row.key: row for row in _rows("layout", RuleRow, "rule")}
+    return {row.key: row for row in load_table("layout", RuleRow, "rule")}
 
 
 @cache
 def pair_rows() -> tuple[PairRow, ...]:
-    return _rows("layout", PairRow, "pair")
+    return load_table("layout", PairRow, "pair")
 
 
 @cache
 def first_rows() -> tuple[GroupRow, ...]:
-    return _rows("layout", GroupRow, "first")
+    return load_table("layout", GroupRow, "first")
 
 
 @cache
 def last_rows() -> tuple[GroupRow, ...]:
-    return _rows("layout", GroupRow, "last")
+    return load_table("layout", GroupRow, "last")
 
 
 @cache
 def home_rows() -> tuple[GroupRow, ...]:
-    return _rows("layout", GroupRow, "home")
+    return load_table("layout", GroupRow, "home")
 
 
 @cache
 def volume_rows() -> tuple[VolumeRow, ...]:
-    return _rows("volumes", VolumeRow)
+    return load_table("volumes", VolumeRow)
 
 
 @cache
 def syringe_rows() -> tuple[SyringeRow, ...]:
-    return _rows("syringes", SyringeRow)
+    return load_table("syringes", SyringeRow)
 
 
 @cache
 def technique_rows() -> tuple[TechniqueRow, ...]:
-    return _rows("techniques", TechniqueRow)
+    return load_table("techniques", TechniqueRow)
 
 
 @cache
 def step_rows() -> tuple[StepRow, ...]:
-    return _rows("steps", StepRow)
+    return load_table("steps", StepRow)

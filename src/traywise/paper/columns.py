@@ -55,6 +55,9 @@ def wrap(text: str, width: int) -> list[str]:
 
 
 def _pieces(word: str, width: int) -> Iterable[str]:
+    if width_of(word) <= width:
+        yield word
+        return
     piece = ""
     for character in word:
         if piece and width_of(piece) + _width(character) > width:

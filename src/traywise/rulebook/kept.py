@@ -48,16 +48,17 @@ def _code_digest() -> bytes:
     return digest.digest()
 
 
-def kept(kind: Any, files: Iterable[Path], build: Callable[[], T]) -> T:
-    """The object of type ``kind`` made from ``files``: kept from an earlier run, or built now.
+def kept(kind: Any, inputs: Iterable[Path | bytes], build: Callable[[], T]) -> T:
+    """The object of type ``kind`` made from ``inputs``: kept from an earlier run, or built now.
 
-    kind   a type msgspec can write and read; the code of its module counts as an input too
-    build  makes the object; what it raises is raised, and nothing is kept
+    kind    a type msgspec can write and read; the code of its module counts as an input too
+    inputs  files, read whole, and bytes; everything that makes a difference to the object
+    build   makes the object; what it raises is raised, and nothing is kept
     """
     folder = _folder()
     if folder is None:
         return build()
-    place = folder / _name(kind, files)
+    place = folder / _name(kind, inputs)
     try:
         found: T = msgspec.msgpack.decode(place.read_bytes(), type=kind)
     except (OSError, msgspec.MsgspecError):
@@ -66,17 +67,23 @@ def kept(kind: Any, files: Iterable[Path], build: Callable[[], T]) -> T:
     return found
 
 
-def _name(kind: Any, files: Iterable[Path]) -> str:
+def _name(kind: Any, inputs: Iterable[Path | bytes]) -> str:
     digest = blake2b(_code_digest(), digest_size=20)
     digest.update(repr(kind).encode())
     for module in sorted(_modules(kind)):
         code = getattr(sys.modules.get(module), "__file__", None)
         if code is not None:
             digest.update(Path(code).read_bytes())
-    for path in files:
-        digest.update(path.name.encode())
-        digest.update(path.read_bytes())
+    for item in inputs:
+        name, content = (b"", item) if isinstance(item, bytes) else _read(item)
+        # With its length, so that what ends one input never begins the next.
+        digest.update(b"%d %s %d\n" % (len(name), name, len(content)))
+        digest.update(content)
     return digest.hexdigest()
+
+
+def _read(path: Path) -> tuple[bytes, bytes]:
+    return path.name.encode(), path.read_bytes()
 
 
 def _modules(kind: Any) -> set[str]:

@@ -284,7 +284,7 @@ def load_table(name: str, row_type: type[RowT], rows: str = "row") -> tuple[RowT
     path = EDITIONS / "tables" / f"{name}.toml"
     found: tuple[RowT, ...] = kept(
         tuple[row_type, ...],  # type: ignore[valid-type]
-        (path, EDITIONS / "sources.toml"),
+        (path, EDITIONS / "sources.toml", rows.encode()),
         lambda: require(*read_rows(path, row_type, rows)),
     )
     return found

@@ -69,20 +69,27 @@ def question_faults(rows: Iterable[QuestionRow]) -> list[Fault]:
     path = EDITIONS / "tables" / "questions.toml"
     faults = []
     for row in rows:
-        at = place(path, f'row "{row.key}"')
+        where = f'row "{row.key}"'
         named = (*row.needs, *(key for found in row.sets.values() for key in found))
         faults += [
-            Fault("rulebook.E034", at, f'"{key}" is not a condition key. Correct it.')
+            Fault(
+                "rulebook.E034", place(path, where), f'"{key}" is not a condition key. Correct it.'
+            )
             for key in named
             if key not in conditions()
         ]
         faults += [
-            Fault("rulebook.E035", at, f'"{answer}" is set but not offered. Add it to answers.')
+            Fault(
+                "rulebook.E035",
+                place(path, where),
+                f'"{answer}" is set but not offered. Add it to answers.',
+            )
             for answer in row.sets
             if answer not in (*row.answers, "yes", "no")
         ]
         if row.after and row.after not in keys:
-            faults.append(Fault("rulebook.E036", at, f'It follows "{row.after}", no question.'))
+            said = f'It follows "{row.after}", no question.'
+            faults.append(Fault("rulebook.E036", place(path, where), said))
     return faults
 
 

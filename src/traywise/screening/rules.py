@@ -95,16 +95,18 @@ def rule_faults(rows: Iterable[ScreeningRule]) -> list[Fault]:
     path = EDITIONS / "tables" / "screening.toml"
     faults = []
     for row in rows:
-        at = place(path, f'row "{row.key}"')
+        where = f'row "{row.key}"'
         faults += [
-            Fault("rulebook.E031", at, f'"{key}" is not a condition key. Correct it.')
+            Fault(
+                "rulebook.E031", place(path, where), f'"{key}" is not a condition key. Correct it.'
+            )
             for key in (*row.when, *row.unless)
             if key not in conditions()
         ]
         if (row.wait is None) != (not row.wait_from):
-            faults.append(
-                Fault("rulebook.E032", at, "Write wait and wait_from together or neither.")
-            )
+            said = "Write wait and wait_from together or neither."
+            faults.append(Fault("rulebook.E032", place(path, where), said))
         if not (row.all_groups or row.groups or row.live or row.by):
-            faults.append(Fault("rulebook.E033", at, "Say which groups or products it is about."))
+            said = "Say which groups or products it is about."
+            faults.append(Fault("rulebook.E033", place(path, where), said))
     return faults

@@ -9,10 +9,18 @@ import msgspec
 import pytest
 
 from traywise.rulebook import kept as room
+from traywise.rulebook import tables
+from traywise.rulebook.tables import load_table
 
 
 class Thing(msgspec.Struct, frozen=True):
     text: str
+
+
+class Entry(msgspec.Struct, frozen=True, kw_only=True):
+    key: str
+    text: str
+    source: str
 
 
 @pytest.fixture
@@ -76,3 +84,26 @@ def test_an_empty_setting_keeps_nothing(folder: Path, monkeypatch: pytest.Monkey
     make(file, builds)
     make(file, builds)
     assert builds == ["one", "one"]
+
+
+def test_bytes_are_an_input_too(folder: Path) -> None:
+    def thing(*inputs: bytes) -> Thing:
+        return room.kept(Thing, inputs, lambda: Thing(repr(inputs)))
+
+    assert thing(b"first") == Thing("(b'first',)")
+    assert thing(b"last") == Thing("(b'last',)")
+    assert thing(b"fi", b"rst") == Thing("(b'fi', b'rst')")
+
+
+def test_two_lists_of_one_table_are_kept_apart(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (folder / "tables").mkdir()
+    (folder / "sources.toml").write_text("")
+    row = '[[{name}]]\nkey = "{name}"\ntext = "x"\nsource = "common practice"\n'
+    content = row.format(name="first") + row.format(name="last")
+    (folder / "tables" / "layout.toml").write_text(content)
+    monkeypatch.setattr(tables, "EDITIONS", folder)
+    for _ in range(2):  # built, then found
+        for name in ("first", "last"):
+            assert [found.key for found in load_table("layout", Entry, name)] == [name]
