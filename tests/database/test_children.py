@@ -92,6 +92,18 @@ def test_a_past_dose_goes_in_by_name_or_code_and_out_again(desk: Any, child: Chi
     assert AuditEntry.objects.filter(did="took out a past dose", detail__contains="110").exists()
 
 
+@pytest.mark.parametrize(("typed", "kept"), [("", None), ("yes", True), ("no", False)])
+def test_a_past_dose_says_whether_it_was_given_in_a_campaign(
+    desk: Any, child: ChildRecord, typed: str, kept: bool | None
+) -> None:
+    form = {"vaccine": "110", "on": "2026-03-05", "lot": "", "campaign": typed}
+    desk.post(f"/child/{child.pk}/past-dose/", form)
+    child.refresh_from_db()
+    assert [dose.campaign for dose in child.read().doses] == [kept]
+    page = desk.get(f"/child/{child.pk}/").content.decode()
+    assert ("given in a campaign" in page) == (kept is True)
+
+
 @pytest.mark.parametrize(
     ("vaccine", "on", "field"),
     [("not a vaccine", "2026-03-05", "vaccine"), ("110", "2025-12-31", "on")],

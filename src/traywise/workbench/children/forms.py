@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Any
 
 import msgspec
 from django import forms
 
+from traywise.errors import Fault
 from traywise.record.cell_values import read_vaccine
-from traywise.record.child import Child, CvxCode, DoseGiven
+from traywise.record.child import Child, Condition, CvxCode, DoseGiven
 from traywise.record.read_json import read_children
 from traywise.record.result import Entry
 from traywise.record.values import BadValue
-from traywise.rulebook.conditions import conditions
+from traywise.workbench.children.condition_days import Slot, slots_of
 from traywise.workbench.children.models import ChildRecord
 from traywise.workbench.frame.forms import DateField
 
 _FIELD = re.compile(r", line \d+, (?P<field>[a-z_]+)")
+_DAY_OF_CONDITION = re.compile(r", conditions\[(?P<number>\d+)\]\.(?P<part>from|until)$")
+DAYS = ("from", "until")  # the days of a condition, as the record names them
 
 
 class RosterForm(forms.Form):
@@ -42,44 +46,94 @@ class ChildForm(forms.Form):
     weight_kg = forms.FloatField(label="Weight, kg", required=False)
     weighed_on = DateField(label="Weighed on", required=False)
     height_cm = forms.FloatField(label="Height, cm", required=False)
-    conditions = forms.MultipleChoiceField(
-        label="Conditions known",
-        required=False,
-        widget=forms.CheckboxSelectMultiple,
-    )
+    conditions = forms.MultipleChoiceField(label="Conditions known", required=False)
 
     def __init__(self, *args: Any, kept: Child | None = None, **kwargs: Any):
         self.kept = kept
+        self.slots = slots_of(kept.conditions if kept else ())
         if kept is not None:
-            kwargs.setdefault("initial", _initial(kept))
+            kwargs.setdefault("initial", _initial(kept, self.slots))
         super().__init__(*args, **kwargs)
-        self.fields["conditions"].choices = [
-            (key, row.name) for key, row in sorted(conditions().items())
-        ]
+        self.fields["conditions"].choices = [(slot.value, slot.name) for slot in self.slots]
+        self._add_days()
         self.warnings: list[str] = []
         self.child: Child | None = None
         if kept is not None:
             self.fields["id"].disabled = True
 
+    def _add_days(self) -> None:
+        """Two days for what is on record or ticked, and for each whose days the rulebook reads.
+
+        Not for all: of close to two hundred conditions few ever need days, and a tablet should
+        not load them.
+        """
+        ticked = self.data.getlist("conditions") if hasattr(self.data, "getlist") else ()
+        for slot in self.slots:
+            if slot.kept or any(slot.meaning) or slot.value in ticked:
+                for part, words in zip(DAYS, slot.meaning, strict=True):
+                    label = f"{part.capitalize()}: {words}" if words else part.capitalize()
+                    field = DateField(label=label, required=False)
+                    self.fields[f"{part}-{slot.value}"] = field
+
+    def condition_lines(self) -> dict[str, list[dict[str, Any]]]:
+        """The slots as drawn: on record or ticked just now, counted by their days, all others."""
+        ticked = {str(value) for value in self["conditions"].value() or ()}
+        lines: dict[str, list[dict[str, Any]]] = {"on_record": [], "by_days": [], "others": []}
+        for slot in self.slots:
+            days = [self[n] for part in DAYS if (n := f"{part}-{slot.value}") in self.fields]
+            line = {
+                "slot": slot,
+                "ticked": slot.value in ticked,
+                "days": days,
+                "faulty": any(day.errors for day in days),
+            }
+            kind = "by_days" if any(slot.meaning) else "others"
+            if slot.kept or line["ticked"] or line["faulty"]:
+                kind = "on_record"  # after a fault nothing that was touched hides further down
+            lines[kind].append(line)
+        return lines
+
+    def faulty_fields(self) -> list[tuple[str, str]]:
+        """Id and words of each field that needs a look, for links at the head of a long form."""
+        days = {f"{part}-{slot.value}": slot.name for slot in self.slots for part in DAYS}
+        return [
+            (field.id_for_label, ", ".join(filter(None, (days.get(field.name), field.label))))
+            for field in self
+            if field.errors
+        ]
+
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean()
+        self._refuse_days_without_tick(data)
         if not self.errors:
             self._read(data)
         return data
 
+    def _refuse_days_without_tick(self, data: dict[str, Any]) -> None:
+        """Days typed beside a condition that is not ticked are not dropped: a person decides."""
+        for slot in self.slots:
+            if slot.value in data.get("conditions", ()):
+                continue
+            kept = (slot.kept.since, slot.kept.until) if slot.kept else (None, None)
+            for part, was in zip(DAYS, kept, strict=True):
+                day = data.get(f"{part}-{slot.value}")
+                if day is not None and day != was:
+                    text = "Tick the condition this day belongs to, or clear the day."
+                    self.add_error(f"{part}-{slot.value}", text)
+
     def _read(self, data: dict[str, Any]) -> None:
         raw = msgspec.to_builtins(self.kept) if self.kept else {}
         raw = {key: value for key, value in raw.items() if value is not None}
-        for name, value in data.items():
+        for name in self.base_fields:
+            value = data[name]
             if name != "conditions":
                 raw[name] = None if value in ("", None) else msgspec.to_builtins(value)
-        raw["conditions"] = self._conditions(data["conditions"])
+        chosen = [slot for slot in self.slots if slot.value in data["conditions"]]
+        raw["conditions"] = [msgspec.to_builtins(self._condition(slot, data)) for slot in chosen]
         entry = read_children(msgspec.json.encode(raw), "form").entries[0]
         for fault in entry.faults:
-            found = _FIELD.search(fault.at)
-            field = found["field"] if found and found["field"] in self.fields else None
             if fault.is_error:
-                self.add_error(field, fault.text)
+                self.add_error(self._field_of(fault, chosen), fault.text)
             else:
                 self.warnings.append(fault.text)
         taken = ChildRecord.objects.filter(record_id=raw["id"]).exists()
@@ -87,16 +141,32 @@ class ChildForm(forms.Form):
             self.add_error("id", "Another child has this id.")
         self.child = entry.child
 
-    def _conditions(self, chosen: list[str]) -> list[Any]:
-        """Chosen keys; from and until of those already known are kept."""
-        known = {c.key: msgspec.to_builtins(c) for c in (self.kept.conditions if self.kept else ())}
-        return [known.get(key, key) for key in chosen]
+    def _condition(self, slot: Slot, data: dict[str, Any]) -> Condition:
+        """With the days as sent, empty meaning unknown; a day that was not asked for stays."""
+        days = dict(
+            zip(DAYS, (slot.kept.since, slot.kept.until) if slot.kept else (), strict=False)
+        )
+        days |= {part: data[n] for part in DAYS if (n := f"{part}-{slot.value}") in self.data}
+        return Condition(key=slot.key, since=days.get("from"), until=days.get("until"))
+
+    def _field_of(self, fault: Fault, chosen: Sequence[Slot]) -> str | None:
+        """The field a fault of the record room belongs to; None for the form as a whole."""
+        if found := _DAY_OF_CONDITION.search(fault.at):
+            field = f"{found['part']}-{chosen[int(found['number'])].value}"
+        else:
+            found = _FIELD.search(fault.at)
+            field = found["field"] if found else ""
+        return field if field in self.fields else None
 
 
-def _initial(child: Child) -> dict[str, Any]:
+def _initial(child: Child, slots: Sequence[Slot]) -> dict[str, Any]:
     names = ChildForm.base_fields
     values = {name: getattr(child, name) for name in names if name != "conditions"}
-    return values | {"conditions": [condition.key for condition in child.conditions]}
+    for slot in slots:
+        if slot.kept:
+            values[f"from-{slot.value}"] = slot.kept.since
+            values[f"until-{slot.value}"] = slot.kept.until
+    return values | {"conditions": [slot.value for slot in slots if slot.kept]}
 
 
 class PastDoseForm(forms.Form):
@@ -107,6 +177,14 @@ class PastDoseForm(forms.Form):
     )
     on = DateField(label="Given on")
     lot = forms.CharField(label="Lot", max_length=40, required=False)
+    campaign = forms.TypedChoiceField(
+        label="Given in a campaign",
+        help_text="A mass campaign, outside the routine series",
+        required=False,
+        choices=[("", "not known"), ("yes", "yes"), ("no", "no")],
+        coerce=lambda text: text == "yes",
+        empty_value=None,
+    )
 
     def __init__(self, *args: Any, kept: Child, **kwargs: Any):
         super().__init__(*args, **kwargs)
@@ -123,7 +201,12 @@ class PastDoseForm(forms.Form):
         data: dict[str, Any] = super().clean()
         if self.errors:
             return data
-        dose = DoseGiven(on=data["on"], cvx=data["vaccine"], lot=data["lot"] or None)
+        dose = DoseGiven(
+            on=data["on"],
+            cvx=data["vaccine"],
+            lot=data["lot"] or None,
+            campaign=data["campaign"],
+        )
         more = msgspec.structs.replace(self.kept, doses=(*self.kept.doses, dose))
         before = {fault.text for fault in check_record(self.kept).faults}
         entry = check_record(more)

@@ -23,6 +23,7 @@ from traywise.workbench.asking.answers import answer_for
 from traywise.workbench.asking.history import whole_child
 from traywise.workbench.audit.models import note
 from traywise.workbench.audit.seen import note_seen
+from traywise.workbench.children.condition_days import changes_in_words, line_of
 from traywise.workbench.children.forms import ChildForm, PastDoseForm
 from traywise.workbench.children.models import ChildRecord, new_child
 from traywise.workbench.children.timeline import timeline_svg
@@ -70,12 +71,15 @@ def child_edit(request: HttpRequest, pk: int) -> HttpResponse:
     record = get_object_or_404(ChildRecord, pk=pk)
     form = ChildForm(request.POST or None, kept=record.read())
     if request.method == "POST" and form.is_valid() and form.child is not None:
-        changed = ", ".join(form.changed_data)
+        facts = ", ".join(name for name in form.changed_data if name in form.base_fields)
+        conditions = changes_in_words(record.read().conditions, form.child.conditions)
         if request.POST.get("version") != str(record.version) or not record.keep(form.child):
             form.add_error(None, MEANWHILE)
             context = {"form": form, "record": record}
             return render(request, "children/child_form.html", context, status=409)
-        note(request, "changed a child", record.record_id, changed)
+        note(request, "changed a child", record.record_id, facts or "conditions")
+        for words in conditions:
+            note(request, "changed a condition", record.record_id, words)
         _tell(request, f"{record.name}: changed.", form.warnings)
         return redirect("child", record.pk)
     return render(request, "children/child_form.html", {"form": form, "record": record})
@@ -128,9 +132,11 @@ def child(request: HttpRequest, pk: int) -> HttpResponse:
     record = get_object_or_404(ChildRecord.objects.prefetch_related("entries"), pk=pk)
     note_seen(request, "the child", record.record_id)
     today = timezone.localdate()
+    whole = whole_child(record)
     context: dict[str, Any] = {
         "record": record,
-        "whole": whole_child(record),
+        "whole": whole,
+        "conditions": [line_of(condition, today) for condition in whole.conditions],
         "age": age_on(record.born, today) if record.born <= today else None,
         "visits": record.visits.order_by("-day")[:8],
         "entries": LedgerEntry.objects.filter(child=record).order_by("-number")[:20],
@@ -148,12 +154,14 @@ def child(request: HttpRequest, pk: int) -> HttpResponse:
 def _answer_context(record: ChildRecord, answer: Answer) -> dict[str, Any]:
     # Every text inside the picture is escaped where it is drawn.
     picture = mark_safe(timeline_svg(record.born, answer))  # noqa: S308
-    from_record = len(record.read().doses)
+    recorded = record.read().doses
+    from_record = len(recorded)
     history = [
         {
             "dose": judged,
             "name": cvx_codes()[judged.cvx].name if judged.cvx in cvx_codes() else judged.cvx,
             "number": number if number < from_record else None,
+            "campaign": number < from_record and recorded[number].campaign,
         }
         for number, judged in enumerate(answer.doses)
     ]
