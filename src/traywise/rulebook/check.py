@@ -91,7 +91,7 @@ def _order_of_ages(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
 
 
 def _product_lists(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
-    named = [*row.counts]
+    named = [*row.counts, *row.given_with]
     named += [rule.products for rule in row.when.doses if rule.products]
     named += [rule.not_products for rule in row.when.doses if rule.not_products]
     named += [row.after_products.products] if row.after_products else []
@@ -158,12 +158,15 @@ def _event(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
         )
 
 
-def _campaign(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
-    if row.given_in_campaign and row.kind not in ("does not count", "extra dose"):
-        yield (
-            "rulebook.E038",
-            'given_in_campaign belongs to a row of kind "does not count" or "extra dose".',
-        )
+def _how_given(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
+    if row.kind in ("does not count", "extra dose"):
+        return
+    for name in ("given_in_campaign", "given_with"):
+        if getattr(row, name):
+            yield (
+                "rulebook.E038",
+                f'{name} belongs to a row of kind "does not count" or "extra dose".',
+            )
 
 
 CHECKS = (
@@ -174,7 +177,7 @@ CHECKS = (
     _condition_keys,
     _vaccine_keys,
     _event,
-    _campaign,
+    _how_given,
 )
 
 

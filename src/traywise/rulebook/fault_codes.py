@@ -30,7 +30,7 @@ FAULTS: dict[str, tuple[str, str]] = {
     "rulebook.E029": ("A family of live vaccines is not defined.", "Add it as [[live_family]]."),
     "rulebook.E037": ("What a row says of an event does not fit together.", "Correct the event."),
     "rulebook.E038": (
-        "given_in_campaign stands in a row that cannot use it.",
+        "given_in_campaign or given_with stands in a row that cannot use it.",
         'Use it with kind "does not count" or "extra dose".',
     ),
     # editions and overlays by name

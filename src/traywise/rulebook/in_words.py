@@ -41,6 +41,7 @@ FIELDS = {
     "given_from": "given from",
     "given_before": "given before",
     "given_in_campaign": "given in a campaign",
+    "given_with": "given on the day of",
     "event": "dated condition",
     "season": "season",
     "ends_series": "ends the series",
@@ -105,6 +106,8 @@ def condition_words(row: Row) -> tuple[str, ...]:
         found += event_words(row.event)
     if row.given_in_campaign:
         found.append("given in a campaign")
+    if row.given_with:
+        found.append(f"given on the day of {' or '.join(row.given_with)}")
     if row.counts:
         found.append(f"only {', '.join(row.counts)}")
     if row.after_products is not None:

@@ -121,6 +121,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     alone            when it speaks, no later row of the group does; silent before ``age_from``
     event            a dated condition that the row counts from (a transplant, a pregnancy)
     given_in_campaign  "does not count" and "extra dose": only doses recorded as given in a campaign
+    given_with       the same kinds: only doses given on the day of a dose of these product lists
     judge_only       accepts a dose given, is never offered
     urgent           within hours: a session serves it before all that can wait
     """
@@ -148,6 +149,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     given_from: date | None = None
     given_before: date | None = None
     given_in_campaign: bool = False
+    given_with: tuple[str, ...] = ()
     event: EventRule | None = None
     season: Season | None = None
     ends_series: bool = False

@@ -152,6 +152,17 @@ def speaking_rows(g: int, purpose: int, t: Table, case: Case) -> int:
     return lists + state * c.LISTS + purpose
 
 
+def given_on(mask: int, day: int, case: Case) -> bool:
+    """Whether a dose of these products was given on ``day``."""
+    if case.child[c.K_GIVEN] & mask == 0:
+        return False
+    for i in range(case.child[c.K_DOSES]):
+        at = i * c.DOSE_WIDTH
+        if case.doses[at + c.D_DAY] == day and case.doses[at + c.D_PRODUCTS] & mask != 0:
+            return True
+    return False
+
+
 def last_given(mask: int, day: int, case: Case) -> int:
     """Day of the last dose of these products before ``day``, or NONE."""
     last = c.NONE

@@ -21,6 +21,7 @@ from traywise.schedule import layout as c
 from traywise.schedule.arrays import Case, Numbers, Table
 from traywise.schedule.conditions import (
     conditions_hold,
+    given_on,
     in_window,
     last_given,
     reached,
@@ -152,6 +153,7 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
             or (t.rows[r + c.GIVEN_FROM] != c.NONE and day < t.rows[r + c.GIVEN_FROM])
             or (t.rows[r + c.GIVEN_BEFORE] != c.NONE and day >= t.rows[r + c.GIVEN_BEFORE])
             or (t.rows[r + c.CAMPAIGN] and products & c.CAMPAIGN_BIT == 0)
+            or (t.rows[r + c.GIVEN_WITH] != 0 and not given_on(t.rows[r + c.GIVEN_WITH], day, case))
         ):
             continue
         if not conditions_hold(r, day, case.history[c.H_SEASON], t, case):

@@ -39,11 +39,12 @@ ANY_NUMBER = 999
     OTHER,
     DOSE_NUMBER,
     CAMPAIGN,
+    GIVEN_WITH,
     ALONE,
     EVENT,
     EVENT_GRACE,
     FIRST_SPAN,
-) = range(21)
+) = range(22)
 
 # The limits of a row, twice: for planning a dose, and for judging a dose given, where grace days
 # are taken off and some limits are wider.

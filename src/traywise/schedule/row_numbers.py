@@ -54,6 +54,7 @@ def row_numbers(
     numbers[c.JUDGE_ONLY] = int(row.judge_only)
     numbers[c.ALONE] = int(row.alone)
     numbers[c.CAMPAIGN] = int(row.given_in_campaign)
+    numbers[c.GIVEN_WITH] = sum(lists[name] for name in row.given_with)
     numbers[c.EVENT_GRACE] = _grace_on_given_intervals(row, grace.days)
     numbers[c.SHARED] = int(row.shared_decision)
     if row.season is not None:

@@ -110,6 +110,7 @@ def test_the_dose_is_told_as_the_table_counts_it(keys: dict[str, object], words:
             ("last day not recorded: Chemotherapy for cancer",),
         ),
         ({"given_in_campaign": True}, ("given in a campaign",)),
+        ({"given_with": ("PPSV23",)}, ("given on the day of PPSV23",)),
     ],
 )
 def test_conditions_are_told_in_words(keys: dict[str, object], words: tuple[str, ...]):
