@@ -120,16 +120,17 @@ def answer(children: Children, rules: Rules, assess_on: int) -> Answers:
     return answers
 
 
-def _declare(module: ModuleType) -> None:
+def _declare(module: ModuleType, how: dict[str, Any]) -> None:
     """Let compiled code use the functions that a module of the logic defines."""
     for item in list(vars(module).values()):
         if isinstance(item, FunctionType) and item.__module__ == module.__name__:
-            register_jitable(**_INSIDE)(item)
+            register_jitable(**how)(item)
 
 
 register_jitable(**_INSIDE)(calendar.add_span)
-for _module in (events, conditions, spacing, judge, forecast):
-    _declare(_module)
+_declare(events, _OUTSIDE)  # few children have any: inside they cost compiling, and save nothing
+for _module in (conditions, spacing, judge, forecast):
+    _declare(_module, _INSIDE)
 
 
 @register_jitable(**_INSIDE)
