@@ -5,7 +5,6 @@ A refusing disk is told in words.
 
 from __future__ import annotations
 
-import shutil
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -21,6 +20,8 @@ def screen_width() -> int:
 
     if sys.stdout is None or not sys.stdout.isatty():
         return WIDTH
+    import shutil  # late: it brings every way to pack a file
+
     columns = shutil.get_terminal_size((WIDTH, 24)).columns
     return min(max(columns, NARROWEST), WIDEST)
 

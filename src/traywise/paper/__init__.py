@@ -6,36 +6,30 @@ and word, so that a grey copy says the same. This room decides nothing clinical,
 that is unknown, and loads typst and zxing-cpp only when something is printed.
 """
 
-from traywise.paper.body_map import Mark, body_map_svg
-from traywise.paper.day_board import BoardDose, BoardRow, DayBoard, Pick, Watch
-from traywise.paper.day_sheet import day_sheet_pdf
-from traywise.paper.day_text import board_text
-from traywise.paper.figures import figure_for
-from traywise.paper.labels import Label, labels_for
-from traywise.paper.needle_drawing import needle_svg
-from traywise.paper.parent_sheet import parent_sheet_pdf
-from traywise.paper.sheet import tray_sheet_pdf, tray_sheets_pdf
-from traywise.paper.sheet_data import TraySheet
-from traywise.paper.terminal import forecast_text, tray_text
+from importlib import import_module
+from typing import Any
 
-__all__ = [
-    "BoardDose",
-    "BoardRow",
-    "DayBoard",
-    "Label",
-    "Mark",
-    "Pick",
-    "TraySheet",
-    "Watch",
-    "board_text",
-    "body_map_svg",
-    "day_sheet_pdf",
-    "figure_for",
-    "forecast_text",
-    "labels_for",
-    "needle_svg",
-    "parent_sheet_pdf",
-    "tray_sheet_pdf",
-    "tray_sheets_pdf",
-    "tray_text",
-]
+# The public names by file.
+_FILES = {
+    "body_map": ("Mark", "body_map_svg"),
+    "day_board": ("BoardDose", "BoardRow", "DayBoard", "Pick", "Watch"),
+    "day_sheet": ("day_sheet_pdf",),
+    "day_text": ("board_text",),
+    "figures": ("figure_for",),
+    "labels": ("Label", "labels_for"),
+    "needle_drawing": ("needle_svg",),
+    "parent_sheet": ("parent_sheet_pdf",),
+    "sheet": ("tray_sheet_pdf", "tray_sheets_pdf"),
+    "sheet_data": ("TraySheet",),
+    "terminal": ("forecast_text", "tray_text"),
+}
+_FILE_OF = {name: file for file, names in _FILES.items() for name in names}
+
+__all__ = list(_FILE_OF)
+
+
+def __getattr__(name: str) -> Any:
+    """A public name; its file is loaded when the name is asked for, for text needs no drawing."""
+    if name not in _FILE_OF:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_FILE_OF[name]}"), name)

@@ -7,9 +7,9 @@ unit is taken and the caller is told, so that it can be doubted.
 from __future__ import annotations
 
 import re
-from difflib import get_close_matches
 
 from traywise.record.child import CvxCode
+from traywise.record.nearest import nearest
 from traywise.record.values import BadValue, read_cvx, read_time_of_day, show
 from traywise.rulebook.codes import cvx_by_name, cvx_codes, plain_name
 from traywise.rulebook.column_words import Unit, cell_words, units_by_word
@@ -50,8 +50,8 @@ def _read_word(text: str, of: str, code: str, what: str) -> str:
     word = text.strip().casefold()
     if word in words:
         return words[word]
-    near = get_close_matches(word, words, n=1)
-    hint = f'If "{near[0]}" is meant, write that.' if near else f"Write one of {', '.join(words)}."
+    near = nearest(word, words)
+    hint = f'If "{near}" is meant, write that.' if near else f"Write one of {', '.join(words)}."
     raise BadValue(code, f"{show(text)} is not {what}. {hint}")
 
 
@@ -67,10 +67,10 @@ def read_vaccine(text: str) -> CvxCode:
         return read_cvx(plain)
     code = cvx_by_name().get(plain_name(text))
     if code is None:
-        near = get_close_matches(plain_name(text), cvx_by_name(), n=1, cutoff=0.8)
+        near = nearest(plain_name(text), cvx_by_name(), cutoff=0.8)
         remedy = "Write the CVX code, or the ACIP abbreviation."
         if near:
-            code = cvx_by_name()[near[0]]
+            code = cvx_by_name()[near]
             remedy = f'If "{cvx_codes()[code].name}" is meant, write {code}, its CVX code.'
         raise BadValue("record.E109", f"{show(text)} is not a vaccine we know. {remedy}")
     return CvxCode(code)

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import date
-from difflib import get_close_matches
 from functools import cache
 
 import msgspec
 
 from traywise.calendar import Span, age_on, format_age, reached
 from traywise.record.child import Child, DoseGiven
+from traywise.record.nearest import nearest
 from traywise.rulebook.codes import cvx_codes
 from traywise.rulebook.conditions import conditions
 from traywise.rulebook.tables import load_table
@@ -146,8 +146,8 @@ def check_conditions(child: Child, day: date, today: date) -> Iterator[Found]:
             text = f"Ends on {until}, before it begins on {since}. Correct one of the two."
             yield ("conditions", number, "until"), "record.E048", text
         if condition.key not in conditions():
-            near = get_close_matches(condition.key.casefold(), conditions(), n=1)
-            hint = f'Did you mean "{near[0]}"?' if near else "Weigh it yourself."
+            near = nearest(condition.key.casefold(), conditions())
+            hint = f'Did you mean "{near}"?' if near else "Weigh it yourself."
             text = f'No rule looks at "{condition.key}". {hint}'
             yield ("conditions", number), "record.W003", text
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
-from difflib import get_close_matches
 from typing import Any
 
 from traywise.errors import Fault
@@ -18,6 +17,7 @@ from traywise.record.child import Child, Condition, DoseGiven, ProductReceived
 from traywise.record.decode_text import decode_text
 from traywise.record.json_place import Path, find_line
 from traywise.record.json_text import Piece, split_json
+from traywise.record.nearest import nearest
 from traywise.record.plausible import check_child
 from traywise.record.result import Entry, ReadResult
 from traywise.record.values import (
@@ -218,8 +218,8 @@ class _ChildReader:
             return None
 
     def _report_unknown(self, key: str, path: Path, known: tuple[str, ...]) -> None:
-        near = get_close_matches(key, known, n=1)
-        hint = f'Did you mean "{near[0]}"?' if near else "It was not used."
+        near = nearest(key, known)
+        hint = f'Did you mean "{near}"?' if near else "It was not used."
         self.report("record.W001", (*path, key), f'"{key}" is not a key of the record. {hint}')
 
     def _read_list(

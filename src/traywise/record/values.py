@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import re
 from datetime import date
-from difflib import get_close_matches
 from typing import Any
 
 from traywise.calendar import FIRST_ENTRY_YEAR, LAST_ENTRY_YEAR
 from traywise.record.child import CvxCode
+from traywise.record.nearest import nearest
 from traywise.rulebook.antibody_products import antibody_products
 from traywise.rulebook.codes import cvx_codes, route_codes, route_key, site_codes
 from traywise.rulebook.conditions import condition_key
@@ -269,8 +269,8 @@ def read_product(value: Any) -> str:
     """
     if isinstance(value, str) and value.strip() in antibody_products():
         return value.strip()
-    near = get_close_matches(str(value), antibody_products(), n=1)
-    hint = f'Did you mean "{near[0]}"?' if near else "Look it up in the table of intervals."
+    near = nearest(str(value), antibody_products())
+    hint = f'Did you mean "{near}"?' if near else "Look it up in the table of intervals."
     raise BadValue(
         "record.E032", f"{show(value)} is not a product whose waiting time is known. {hint}"
     )

@@ -1,14 +1,20 @@
-"""Turns an edition into arrays of whole numbers, once per edition; see layout for the columns."""
+"""Turns an edition into arrays of whole numbers, once per edition; see layout for the columns.
+
+The numbers are kept beside the checked edition, under a digest of its content and of this
+room's code, so that a command for one child need not compile anew.
+"""
 
 from __future__ import annotations
 
 from functools import cache
+from pathlib import Path
 
 import msgspec
 
 from traywise.calendar import FIRST_OF, MONTH_OF
 from traywise.rulebook.codes import CvxEntry, cvx_codes
 from traywise.rulebook.edition import load_edition
+from traywise.rulebook.kept import kept
 from traywise.rulebook.published import Edition, Group
 from traywise.rulebook.rows import GroupHead, Row
 from traywise.schedule import layout as c
@@ -16,27 +22,36 @@ from traywise.schedule.arrays import Table
 from traywise.schedule.row_numbers import month_day, row_numbers
 from traywise.schedule.speaking import list_speaking, most_counted
 
+_ROOM = Path(__file__).resolve().parent
 
-class Compiled(msgspec.Struct, frozen=True, kw_only=True):
-    """An edition as the logic reads it.
+
+class Numbers(msgspec.Struct, frozen=True, kw_only=True):
+    """The numbers that an edition compiles to.
 
     rows, conds, groups, settings  flat lists of whole numbers
     speaking, starts  which rows speak in which state of a group; see layout
-    row_of     the row behind each row number, with its group
     bits       condition key -> bit of the child's flags
     of_cvx     CVX code -> (product list bits, group bits, live family bits)
     """
 
-    edition: Edition
     rows: list[int]
     conds: list[int]
     groups: list[int]
     speaking: list[int]
     starts: list[int]
     settings: list[int]
-    row_of: tuple[tuple[str, Row], ...]
     bits: dict[str, int]
     of_cvx: dict[str, tuple[int, int, int]]
+
+
+class Compiled(Numbers, frozen=True, kw_only=True):
+    """An edition as the logic reads it: its numbers and what they stand for.
+
+    row_of     the row behind each row number, with its group
+    """
+
+    edition: Edition
+    row_of: tuple[tuple[str, Row], ...]
 
     def table(self) -> Table:
         """The arrays as the logic takes them, with the month tables of the calendar."""
@@ -55,10 +70,17 @@ class Compiled(msgspec.Struct, frozen=True, kw_only=True):
 @cache
 def compiled(name: str) -> Compiled:
     """The compiled edition of that name."""
-    return compile_edition(load_edition(name))
+    edition = load_edition(name)
+    # What is compiled counts, not its files: they may have changed since it was loaded.
+    content = msgspec.msgpack.encode((edition, cvx_codes()))
+    numbers = kept(
+        Numbers, (content, *sorted(_ROOM.glob("*.py"))), lambda: compile_edition(edition)
+    )
+    row_of = tuple((group.key, row) for group in edition.groups for row in group.rows)
+    return Compiled(edition=edition, row_of=row_of, **msgspec.structs.asdict(numbers))
 
 
-def compile_edition(edition: Edition) -> Compiled:
+def compile_edition(edition: Edition) -> Numbers:
     """Compile an edition that was checked: no more lists, conditions or groups than bits."""
     lists = {name: 1 << number for number, name in enumerate(edition.products)}
     bits = {key: 1 << number for number, key in enumerate(edition.condition_keys)}
@@ -67,25 +89,23 @@ def compile_edition(edition: Edition) -> Compiled:
     groups: list[int] = []
     speaking: list[int] = []
     starts: list[int] = []
-    row_of: list[tuple[str, Row]] = []
+    count = 0
     families = {family.key: 1 << number for number, family in enumerate(edition.families)}
     for group in edition.groups:
-        first = len(row_of)
+        first = count
         for row in group.rows:
             rows += row_numbers(row, lists, bits, conds, edition.general.grace)
-            row_of.append((group.key, row))
+            count += 1
         groups += _group_numbers(group, len(starts), most_counted(rows, first), families)
         list_speaking(rows, conds, first, speaking, starts)
     starts.append(len(speaking))
-    return Compiled(
-        edition=edition,
+    return Numbers(
         rows=rows,
         conds=conds,
         groups=groups,
         speaking=speaking,
         starts=starts,
         settings=_settings(edition, bits),
-        row_of=tuple(row_of),
         bits=bits,
         of_cvx={
             code: _masks(entry, edition, lists, families) for code, entry in cvx_codes().items()

@@ -14,6 +14,7 @@ from random import Random
 import msgspec
 
 from traywise.equipment.reach.studies import setting
+from traywise.rulebook.kept import kept
 
 DRAWS = 2000
 _SEED = 20021
@@ -111,15 +112,58 @@ class Draw(msgspec.Struct, frozen=True):
     t_sd_mm: float | None
 
 
-def _draw_mean_sd(
-    random: Random, mean: float, sd: float, children: int | None
+class Chance(msgspec.Struct, frozen=True, array_like=True):
+    """The random numbers of one draw, before any measurement: the same for every needle.
+
+    even                     0 to 1, for the correlation
+    mean_s, mean_t           standard normal, for the mean of each layer's depth
+    spread_s, spread_t       SD drawn over SD measured; None where too few are known to draw
+    shift_s, shift_t         standard normal, for the spread between studies
+    """
+
+    even: float
+    mean_s: float
+    spread_s: float | None
+    shift_s: float
+    shift_t: float
+    mean_t: float
+    spread_t: float | None
+
+
+def _chances(children_s: int | None, children_t: int | None) -> tuple[Chance, ...]:
+    """The random numbers for so many measured children, kept from an earlier run or drawn now."""
+    question = msgspec.msgpack.encode((children_s, children_t))
+    return kept(tuple[Chance, ...], (question,), lambda: _draw_chances(children_s, children_t))
+
+
+def _draw_chances(children_s: int | None, children_t: int | None) -> tuple[Chance, ...]:
+    random = Random(_SEED)
+    return tuple(_one_chance(random, children_s, children_t) for _ in range(DRAWS))
+
+
+def _one_chance(random: Random, children_s: int | None, children_t: int | None) -> Chance:
+    even = random.random()
+    spread_s, mean_s = _spread_and_mean(random, children_s)
+    shift_s, shift_t = random.gauss(0, 1), random.gauss(0, 1)
+    spread_t, mean_t = _spread_and_mean(random, children_t)
+    return Chance(even, mean_s, spread_s, shift_s, shift_t, mean_t, spread_t)
+
+
+def _spread_and_mean(random: Random, children: int | None) -> tuple[float | None, float]:
+    """A ratio of SDs and a standard normal; no ratio and no shift where too few are known."""
+    if children is None or children < 2:
+        return None, 0.0
+    freedom = children - 1
+    return sqrt(random.gammavariate(freedom / 2, 2) / freedom), random.gauss(0, 1)
+
+
+def _mean_and_sd(
+    mean: float, sd: float, children: int | None, shift: float, spread: float | None
 ) -> tuple[float, float]:
     """A mean and SD that this many children could have come from; as printed if unknown."""
-    if children is None or children < 2:
+    if children is None or spread is None:
         return mean, sd
-    freedom = children - 1
-    chi_square = random.gammavariate(freedom / 2, 2)
-    return random.gauss(mean, sd / sqrt(children)), sd * sqrt(chi_square / freedom)
+    return mean + shift * (sd / sqrt(children)), sd * spread
 
 
 @lru_cache(maxsize=64)
@@ -134,27 +178,30 @@ def draws(
     One seed: equal questions get equal answers, and a longer needle is compared on the
     same truths as a shorter one.
     """
-    random = Random(_SEED)
-    return tuple(_one_draw(random, tissue, correlation, between) for _ in range(DRAWS))
+    chances = _chances(tissue.children_s, tissue.children_t)
+    return tuple(_one_draw(chance, tissue, correlation, between) for chance in chances)
 
 
 def _one_draw(
-    random: Random,
+    chance: Chance,
     tissue: Tissue,
     correlation: tuple[float, float],
     between: tuple[float, float],
 ) -> Draw:
-    rho = random.uniform(*correlation)
-    s, s_sd = _draw_mean_sd(random, tissue.s_mm, tissue.s_sd_mm, tissue.children_s)
-    shift_s, shift_t = random.gauss(0, between[0]), random.gauss(0, between[1])
+    s, s_sd = _mean_and_sd(
+        tissue.s_mm, tissue.s_sd_mm, tissue.children_s, chance.mean_s, chance.spread_s
+    )
+    of_t = (tissue.children_t, chance.mean_t, chance.spread_t)
     t: float | None = None
     t_sd: float | None = None
     if tissue.t_mm is not None and tissue.t_sd_mm is not None:
-        t, t_sd = _draw_mean_sd(random, tissue.t_mm, tissue.t_sd_mm, tissue.children_t)
+        t, t_sd = _mean_and_sd(tissue.t_mm, tissue.t_sd_mm, *of_t)
     elif tissue.m_mm is not None and tissue.m_sd_mm is not None:
-        m, m_sd = _draw_mean_sd(random, tissue.m_mm, tissue.m_sd_mm, tissue.children_t)
+        m, m_sd = _mean_and_sd(tissue.m_mm, tissue.m_sd_mm, *of_t)
+        rho = correlation[0] + (correlation[1] - correlation[0]) * chance.even
         t, t_sd = s + m, sqrt(s_sd**2 + m_sd**2 + 2 * rho * s_sd * m_sd)
     floor_mm = 0.1  # a drawn mean depth cannot be negative
+    shift_s, shift_t = chance.shift_s * between[0], chance.shift_t * between[1]
     return Draw(max(s + shift_s, floor_mm), s_sd, None if t is None else t + shift_t, t_sd)
 
 

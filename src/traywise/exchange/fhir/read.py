@@ -19,7 +19,6 @@ from traywise.exchange.fhir.observation import (
     read_condition_resource,
     read_observation,
 )
-from traywise.exchange.fhir.xml_text import read_xml
 from traywise.record.child import Child, Condition, DoseGiven
 from traywise.record.decode_text import decode_text
 from traywise.record.json_text import split_json
@@ -63,6 +62,9 @@ def read_fhir(
 
 def _parse(content: str, name: str) -> tuple[list[Node], list[Fault]]:
     if content.lstrip().startswith("<"):
+        # Imported late: most records are no XML.
+        from traywise.exchange.fhir.xml_text import read_xml
+
         resource, faults = read_xml(content, name)
         return ([resource] if resource else []), faults
     tops: list[Node] = []
