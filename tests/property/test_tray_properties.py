@@ -141,6 +141,14 @@ def test_moving_everything_by_28_years_moves_no_place(case: tuple[Child, date]) 
         products=tuple(
             msgspec.structs.replace(item, on=item.on + shift) for item in record.products
         ),
+        conditions=tuple(
+            msgspec.structs.replace(
+                one,
+                since=one.since + shift if one.since else None,
+                until=one.until + shift if one.until else None,
+            )
+            for one in record.conditions
+        ),
     )
     here = compose_tray(record, on, shelf).tray.tray
     then = compose_tray(there, on + shift, shelf).tray.tray
