@@ -263,3 +263,17 @@ def test_days_that_are_not_one_a_condition_are_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         answers_of(file, tmp_path / "out.parquet")
     assert [fault.code for fault in caught.value.faults] == ["population.E013"]
+
+
+def test_a_small_file_is_shared_among_the_workers_and_answered_alike(tmp_path: Path) -> None:
+    source, alone, shared = (tmp_path / name for name in ("in.pq", "alone.pq", "shared.pq"))
+    make_file(9_001, source, 3, ON, 1, ignore)
+    parts: list[int] = []
+
+    forecast_file(source, alone, "us-2025", ON, 1, ignore)
+    forecast_file(source, shared, "us-2025", ON, 2, parts.append)
+
+    assert len(parts) == 2
+    assert sum(parts) == 9_001
+    assert pq.read_table(shared).equals(pq.read_table(alone))
+    pq.read_table(shared).validate(full=True)
