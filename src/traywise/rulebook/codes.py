@@ -15,7 +15,7 @@ import msgspec
 
 from traywise.errors import Fault, RulebookError
 from traywise.rulebook.kept import kept
-from traywise.rulebook.tables import EDITIONS, check_source, place, read_rows, read_toml, require
+from traywise.rulebook.tables import EDITIONS, check_source, load_rows, place, read_toml
 
 CODES = EDITIONS / "codes"
 
@@ -91,14 +91,14 @@ def _read_cvx(path: Path) -> dict[str, CvxEntry]:
 @cache
 def route_codes() -> dict[str, RouteCode]:
     """Routes by our key: IM, SC, PO, NAS, ID, PC, IV."""
-    rows = require(*read_rows(CODES / "routes.toml", RouteCode))
+    rows = load_rows(CODES / "routes.toml", RouteCode)
     return {row.key: row for row in rows}
 
 
 @cache
 def site_codes() -> dict[str, SiteCode]:
     """Sites by HL7 0163 code: LT, RT, LA, RA, LD, RD, LVL, RVL, LG, RG, LLFA, RLFA, LVG, RVG."""
-    rows = require(*read_rows(CODES / "sites.toml", SiteCode))
+    rows = load_rows(CODES / "sites.toml", SiteCode)
     return {row.key: row for row in rows}
 
 
@@ -143,7 +143,7 @@ def plain_name(text: str) -> str:
 def cvx_by_name() -> dict[str, str]:
     """CVX code of each vaccine name, by ``plain_name``; bare names go before the set's own."""
     found = {plain_name(entry.name): code for code, entry in cvx_codes().items()}
-    for row in require(*read_rows(CODES / "vaccine-names.toml", VaccineName)):
+    for row in load_rows(CODES / "vaccine-names.toml", VaccineName):
         for name in (row.key, *row.also):
             found[plain_name(name)] = row.cvx
     return found

@@ -6,7 +6,7 @@ from functools import cache
 
 import msgspec
 
-from traywise.rulebook.tables import EDITIONS, read_rows, require
+from traywise.rulebook.tables import EDITIONS, load_rows
 
 PATH = EDITIONS / "tables" / "columns.toml"
 
@@ -42,7 +42,7 @@ class CellWords(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
 @cache
 def fields_by_word() -> dict[str, tuple[str, str]]:
     """(field, "child" or "dose") by each head in small letters."""
-    rows = require(*read_rows(PATH, ColumnWords))
+    rows = load_rows(PATH, ColumnWords)
     return {
         word: (row.key, row.of) for row in rows for word in (row.key.replace("_", " "), *row.words)
     }
@@ -51,12 +51,12 @@ def fields_by_word() -> dict[str, tuple[str, str]]:
 @cache
 def units_by_word() -> dict[str, Unit]:
     """Each unit by its key and its other spellings."""
-    rows = require(*read_rows(PATH, Unit, "unit"))
+    rows = load_rows(PATH, Unit, "unit")
     return {word: unit for unit in rows for word in (unit.key, *unit.words)}
 
 
 @cache
 def cell_words(of: str) -> dict[str, str]:
     """Meaning by word, for the words of one kind: sex, yes-no or unknown."""
-    rows = require(*read_rows(PATH, CellWords, "word"))
+    rows = load_rows(PATH, CellWords, "word")
     return {word: row.key for row in rows if row.of == of for word in row.words}

@@ -7,7 +7,7 @@ from functools import cache
 import msgspec
 
 from traywise.rulebook.codes import CODES
-from traywise.rulebook.tables import read_rows, require
+from traywise.rulebook.tables import load_rows
 
 PATH = CODES / "fhir-answer.toml"
 
@@ -41,16 +41,16 @@ class FhirDate(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
 @cache
 def fhir_groups() -> dict[str, FhirGroup]:
     """Groups by key."""
-    return {row.key: row for row in require(*read_rows(PATH, FhirGroup))}
+    return {row.key: row for row in load_rows(PATH, FhirGroup)}
 
 
 @cache
 def fhir_statuses() -> dict[str, FhirStatus]:
     """Statuses by our word."""
-    return {row.key: row for row in require(*read_rows(PATH, FhirStatus, "status"))}
+    return {row.key: row for row in load_rows(PATH, FhirStatus, "status")}
 
 
 @cache
 def fhir_dates() -> dict[str, str]:
     """LOINC code by our key of a date."""
-    return {row.key: row.loinc for row in require(*read_rows(PATH, FhirDate, "date"))}
+    return {row.key: row.loinc for row in load_rows(PATH, FhirDate, "date")}

@@ -7,7 +7,7 @@ from functools import cache
 import msgspec
 
 from traywise.rulebook.codes import CODES
-from traywise.rulebook.tables import read_rows, require
+from traywise.rulebook.tables import load_rows
 
 
 class Icd11Vaccine(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -39,18 +39,18 @@ class ObservationCode(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_
 @cache
 def icd11_vaccines() -> dict[str, Icd11Vaccine]:
     """Vaccines by ICD-11 code."""
-    return {row.key: row for row in require(*read_rows(CODES / "icd11.toml", Icd11Vaccine))}
+    return {row.key: row for row in load_rows(CODES / "icd11.toml", Icd11Vaccine)}
 
 
 @cache
 def condition_codes() -> dict[str, ConditionCode]:
     """Condition codes by code; the systems' codes do not overlap."""
     path = CODES / "condition-codes.toml"
-    return {row.key: row for row in require(*read_rows(path, ConditionCode))}
+    return {row.key: row for row in load_rows(path, ConditionCode)}
 
 
 @cache
 def observation_fields() -> dict[str, str]:
     """Field of the record by LOINC code."""
     path = CODES / "observations.toml"
-    return {row.key: row.field for row in require(*read_rows(path, ObservationCode))}
+    return {row.key: row.field for row in load_rows(path, ObservationCode)}

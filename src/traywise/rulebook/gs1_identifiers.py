@@ -7,7 +7,7 @@ from functools import cache
 import msgspec
 
 from traywise.rulebook.codes import CODES
-from traywise.rulebook.tables import read_rows, require
+from traywise.rulebook.tables import load_rows
 
 
 class Identifier(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -30,4 +30,4 @@ class Identifier(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
 def gs1_identifiers() -> dict[str, Identifier]:
     """Identifiers by their digits."""
     path = CODES / "gs1-identifiers.toml"
-    return {row.key: row for row in require(*read_rows(path, Identifier))}
+    return {row.key: row for row in load_rows(path, Identifier)}

@@ -276,15 +276,19 @@ def require(rows: Iterable[RowT], faults: Sequence[Fault]) -> tuple[RowT, ...]:
     return tuple(rows)
 
 
-def load_table(name: str, row_type: type[RowT], rows: str = "row") -> tuple[RowT, ...]:
-    """The ``[[row]]`` entries of ``editions/tables/<name>.toml``, or those of another name.
+def load_rows(path: Path, row_type: type[RowT], rows: str = "row") -> tuple[RowT, ...]:
+    """The ``[[row]]`` entries of a file, or those of another name: kept, or read and checked now.
 
     Raises RulebookError with all faults.
     """
-    path = EDITIONS / "tables" / f"{name}.toml"
     found: tuple[RowT, ...] = kept(
         tuple[row_type, ...],  # type: ignore[valid-type]
         (path, EDITIONS / "sources.toml", rows.encode()),
         lambda: require(*read_rows(path, row_type, rows)),
     )
     return found
+
+
+def load_table(name: str, row_type: type[RowT], rows: str = "row") -> tuple[RowT, ...]:
+    """As load_rows, of ``editions/tables/<name>.toml``."""
+    return load_rows(EDITIONS / "tables" / f"{name}.toml", row_type, rows)
