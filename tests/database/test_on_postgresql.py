@@ -14,6 +14,8 @@ HERE = Path(__file__).parent
 FILES = (
     "test_ledger.py",
     "test_stock.py",
+    "test_supplies.py",
+    "test_condition_days.py",
     "test_roster.py",
     "test_giving.py",
     "test_second_factor.py",

@@ -30,12 +30,27 @@ def prepare(*, demo: bool = False) -> None:
     from django.core.management import call_command
 
     django.setup()
+    _check_needle_policy()
     call_command("migrate", verbosity=0, interactive=False)
     call_command("clearsessions")
     if demo:
         from traywise.workbench.demo.load import load_demo_clinic
 
         load_demo_clinic()
+
+
+def _check_needle_policy() -> None:
+    """Ends the program, with every fault, when the policy that is set cannot be used: a clinic
+    that set another table must not begin its day without one."""
+    from traywise.equipment.policy import policy_chain
+    from traywise.errors import InputError, format_fault
+    from traywise.workbench.asking.needle_policy import clinic_policy
+
+    try:
+        policy_chain(clinic_policy())
+    except InputError as error:
+        shown = "\n".join(format_fault(fault) for fault in error.faults)
+        raise SystemExit(f"TRAYWISE_NEEDLE_POLICY cannot be used.\n{shown}") from None
 
 
 def _fresh_demo_home() -> None:

@@ -6,6 +6,8 @@ TRAYWISE_SECRET_KEY  replaces the made key; TRAYWISE_CHAIN_KEY likewise
 TRAYWISE_HOSTS       host names that may be asked, comma between (default: this machine)
 TRAYWISE_TLS         "proxy" when a TLS proxy stands in front: secure cookies, HSTS
 TRAYWISE_CLINIC      name shown at the top; TRAYWISE_EDITION the schedule (us-2025)
+TRAYWISE_NEEDLE_POLICY  the table of needles and sites followed: a key of needles.toml, or the
+                     path of a TOML file like it (acip-2024)
 TRAYWISE_REST_MINUTES  idle minutes until the screen rests (10)
 TRAYWISE_TIME_ZONE   the clinic's own, such as Europe/Lisbon (default: the machine's)
 """
@@ -15,6 +17,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from traywise.equipment.tables import DEFAULT_POLICY
 from traywise.workbench.database_url import read_database_url
 from traywise.workbench.keys import read_or_make_keys
 from traywise.workbench.timezone import local_time_zone
@@ -37,6 +40,7 @@ ALLOWED_HOSTS = [
 ]
 CLINIC = os.environ.get("TRAYWISE_CLINIC", "Our clinic")
 EDITION = os.environ.get("TRAYWISE_EDITION", "us-2025")
+NEEDLE_POLICY = os.environ.get("TRAYWISE_NEEDLE_POLICY") or DEFAULT_POLICY
 DEMO = os.environ.get("TRAYWISE_DEMO") == "1"
 FIRST_CODE = os.environ.get("TRAYWISE_FIRST_CODE", "")
 

@@ -15,7 +15,7 @@ import msgspec
 from traywise.equipment.check import check_layout
 from traywise.equipment.place import DoseToPlace, Layout, PlaceEquipment, SupplyOnHand
 from traywise.equipment.place import Needle as EquipmentNeedle
-from traywise.equipment.tables import DEFAULT_POLICY, rules, sites
+from traywise.equipment.tables import rules, sites
 from traywise.paper.wording import site_words
 from traywise.record.child import Child
 from traywise.rulebook.vaccines import vaccines
@@ -26,6 +26,7 @@ from traywise.tray.fit import Refusal, Serving, fit
 from traywise.tray.need import Need, need_of
 from traywise.tray.plan import Needle, Place, Tray
 from traywise.tray.products import Choice, Pick
+from traywise.workbench.asking.needle_policy import clinic_policy
 from traywise.workbench.asking.shelf_rows import why_not_now
 
 POSITIONS = {1: (None,), 2: ("upper", "lower"), 3: ("upper", "middle", "lower")}
@@ -93,7 +94,7 @@ def change_tray(
             visit.screening,
             choice,
             supplies,
-            DEFAULT_POLICY,
+            clinic_policy(),
             asked,
         ).tray
         tray = without_repeats(tray)
@@ -200,7 +201,7 @@ def layout_of(tray: Tray) -> Layout:
     """The tray as the equipment room's checker reads it."""
     return Layout(
         places=tuple(_equipment(i, place) for i, place in enumerate(tray.tray)),
-        policy=DEFAULT_POLICY,
+        policy=clinic_policy(),
     )
 
 

@@ -15,7 +15,6 @@ from django.conf import settings
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from traywise.equipment.tables import DEFAULT_POLICY
 from traywise.record.child import Child
 from traywise.session.day import plan_day
 from traywise.shelf.lot import Lot as ShelfLot
@@ -25,6 +24,7 @@ from traywise.tray.need import Need
 from traywise.tray.plan import NotToday
 from traywise.tray.products import Choice, Pick
 from traywise.workbench.asking.changes import lot_key, pick_of, without_repeats
+from traywise.workbench.asking.needle_policy import clinic_policy
 from traywise.workbench.asking.shelf_rows import why_not_now
 from traywise.workbench.day.models import ARRIVED, EXPECTED, Appointment
 from traywise.workbench.ledger.models import LedgerEntry
@@ -76,6 +76,7 @@ def plan_together(
         stock.lots,
         stock.supplies,
         settings.EDITION,
+        policy=clinic_policy(),
         seconds=SECONDS,
         asked=asked,
     )
@@ -112,7 +113,7 @@ def keep_to_plan(
     rest = tuple(item for item in alone.tray.not_today if item.group not in known)
     choice = Choice(picks=found, unserved=(*planned.missed, *rest))
     visit = compose_from(
-        child, on, alone.answer, alone.screening, choice, stock.supplies, DEFAULT_POLICY
+        child, on, alone.answer, alone.screening, choice, stock.supplies, clinic_policy()
     )
     return msgspec.structs.replace(visit, tray=without_repeats(visit.tray))
 

@@ -1,4 +1,5 @@
-"""The clinic's lots as the rooms below know them: unopened doses, and each open vial."""
+"""The clinic's lots and supplies as the rooms below know them: unopened doses, each open vial,
+each box of needles, syringes and the rest."""
 
 from __future__ import annotations
 
@@ -8,11 +9,12 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.utils import timezone
 
+from traywise.equipment.place import SupplyOnHand
 from traywise.rulebook.vaccines import Vaccine, vaccines, vaccines_by_cvx
 from traywise.shelf.discard import DiscardTime, discard_time
 from traywise.shelf.lot import Lot as ShelfLot
 from traywise.shelf.usable import why_not_usable
-from traywise.workbench.shelf.models import Lot, OpenVial
+from traywise.workbench.shelf.models import Lot, OpenVial, Supply
 
 
 def zone() -> ZoneInfo:
@@ -90,3 +92,15 @@ def discard_of(lot: Lot, opened_at: datetime) -> DiscardTime | None:
     if product is None:
         return None
     return discard_time(product, lot.presentation, opened_at, lot.expires, zone=zone())
+
+
+def supply_on_hand(row: Supply) -> SupplyOnHand:
+    """One counted box as the equipment room reads it."""
+    return SupplyOnHand(
+        item=row.item,
+        count=row.count,
+        gauge=row.gauge,
+        length_mm=row.length_mm,
+        volume_ml=row.volume_ml,
+        expires=row.expires,
+    )

@@ -19,13 +19,14 @@ from traywise.tray.plan import Tray
 from traywise.workbench.asking.changes import Changed, Wish, change_tray, need_behind
 from traywise.workbench.asking.history import before_today, stamp_of, whole_child
 from traywise.workbench.asking.memory import Memory
+from traywise.workbench.asking.needle_policy import clinic_policy
 from traywise.workbench.asking.session_plan import (
     Planned,
     keep_to_plan,
     plan_together,
     visits_to_plan,
 )
-from traywise.workbench.asking.shelf_rows import whole_shelf
+from traywise.workbench.asking.shelf_rows import supply_on_hand, whole_shelf
 from traywise.workbench.asking.stamps import shelf_stamp, visit_stamp
 from traywise.workbench.day.models import Appointment
 from traywise.workbench.shelf.models import Supply
@@ -52,16 +53,7 @@ def stock_now() -> Stock:
 
 def _read_stock() -> Stock:
     lots = whole_shelf()
-    supplies = tuple(
-        SupplyOnHand(
-            item=row.item,
-            count=row.count,
-            gauge=row.gauge,
-            length_mm=row.length_mm,
-            volume_ml=row.volume_ml,
-        )
-        for row in Supply.objects.all()
-    )
+    supplies = tuple(supply_on_hand(row) for row in Supply.objects.all())
     parts = [(*lot.key, lot.held, str(lot.expires), min(lot.doses, ENOUGH)) for lot in lots]
     text = repr((parts, supplies)).encode()
     stamp = hashlib.sha256(text).hexdigest()[:16]
@@ -143,6 +135,7 @@ def tray_stamp(visit: Appointment, stock: Stock) -> str:
             f"{visit.pk}.{visit.child.version}.{visit.changed_at}.{visit.time}.{visit.state}",
             f"{visit.day == timezone.localdate()}",
             settings.EDITION,
+            clinic_policy(),
             stock.stamp,
         )
     )
@@ -154,6 +147,7 @@ def _key(visit: Appointment, stock: Stock) -> str:
             stamp_of(visit.child, visit),
             f"{visit.day} {visit.day == timezone.localdate()}",  # today the hour counts
             settings.EDITION,
+            clinic_policy(),
             stock.stamp,
             ",".join(sorted(decided_groups(visit))),
         )
@@ -167,6 +161,7 @@ def _compose(child: Child, on: date, stock: Stock, asked: frozenset[str]) -> Vis
         stock.lots,
         stock.supplies,
         settings.EDITION,
+        policy=clinic_policy(),
         now=timezone.now() if on == timezone.localdate() else None,
         asked=asked,
     )

@@ -46,6 +46,7 @@ def load_demo_clinic(today: date | None = None) -> None:
                 length_mm=line.length_mm,
                 volume_ml=line.volume_ml,
                 count=line.count,
+                expires=line.expires,
             )
         for child in demo_children(day):
             Appointment.objects.create(

@@ -20,6 +20,7 @@ from traywise.tray.need import ASKABLE
 from traywise.tray.plan import OpenQuestion, Place
 from traywise.workbench.accounts.roles import needs
 from traywise.workbench.asking.changes import Changed
+from traywise.workbench.asking.needle_policy import policy_words
 from traywise.workbench.asking.scans import Scanned, read_scan
 from traywise.workbench.asking.trays import (
     Stock,
@@ -81,6 +82,7 @@ def _tray_context(pk: int, stock: Stock) -> dict[str, Any]:
     plan = Changed(tray=going.tray) if going else planned(visit, stock)
     context |= {
         "tray": plan.tray,
+        "policy": policy_words(plan.tray.needle_policy),
         "breaks": plan.breaks,
         "wishes": wishes_of(visit),
         "going": going,

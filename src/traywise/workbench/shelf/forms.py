@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from traywise.equipment.supply_cells import item_rows, read_cells
 from traywise.record.values import BadValue, read_expiry
 from traywise.rulebook.vaccines import vaccines
 from traywise.workbench.shelf.models import Lot, Supply
@@ -96,29 +97,42 @@ class QuarantineForm(forms.Form):
 
 
 class SupplyForm(forms.ModelForm):
-    """Needles, syringes and the rest."""
+    """Needles, syringes and the rest: one box or kind, judged as a line of a supplies list is."""
+
+    item = forms.ChoiceField(label="Item")
+    expires = forms.CharField(
+        label="Use by", required=False, help_text="2027-03 or 2027-03-31; empty if none is printed"
+    )
 
     class Meta:
         model = Supply
-        fields = ["item", "gauge", "length_mm", "volume_ml", "count"]
+        fields = ["item", "gauge", "length_mm", "volume_ml", "count", "expires"]
         labels = {"length_mm": "Length, mm", "volume_ml": "Volume, mL"}
-        widgets = {
-            "item": forms.Select(
-                choices=[
-                    (i, i)
-                    for i in (
-                        "needle",
-                        "syringe",
-                        "needle+syringe",
-                        "wipe",
-                        "bandage",
-                        "label",
-                        "sharps-container",
-                        "gloves",
-                    )
-                ]
-            )
+        help_texts = {
+            "gauge": "Of needles",
+            "length_mm": "Of needles",
+            "volume_ml": "Of syringes",
         }
+
+    def __init__(self, *args: Any, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.fields["item"].choices = [(item, item) for item in item_rows()]
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean()
+        typed, data["expires"] = data.get("expires"), None
+        if self.errors:
+            return data
+        cells = {name: "" if value is None else str(value) for name, value in data.items()}
+        supply, faults = read_cells(cells | {"expires": typed or ""}, "form")
+        for fault in faults:
+            if fault.is_error:
+                self.add_error(fault.at.rpartition("column ")[2], fault.text)
+        for name in ("gauge", "length_mm", "volume_ml"):
+            if cells[name] and name not in item_rows()[data["item"]].needs:
+                # With a figure of another item it would never match what a tray asks for.
+                self.add_error(name, f"For {data['item']} this stays empty.")
+        return data | {"expires": supply.expires if supply else None}
 
 
 class OrderForm(forms.Form):

@@ -108,14 +108,16 @@ class StockEntry(models.Model):
 
 
 class Supply(models.Model):
-    """Needles, syringes and the rest, counted."""
+    """Needles, syringes and the rest, counted. Boxes of one kind that expire on different
+    days are rows of their own."""
 
     item = models.CharField(max_length=30)
     gauge = models.PositiveIntegerField(null=True, blank=True)
     length_mm = models.PositiveIntegerField(null=True, blank=True)
     volume_ml = models.FloatField(null=True, blank=True)
     count = models.PositiveIntegerField(default=0)
+    expires = models.DateField(null=True, blank=True)  # last day of use; empty: none is known
     changed_at = models.DateTimeField(auto_now=True)
 
     class Meta:
-        ordering = ["item", "gauge", "length_mm", "volume_ml"]
+        ordering = ["item", "gauge", "length_mm", "volume_ml", "expires", "id"]

@@ -13,10 +13,18 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from traywise.equipment.in_date import is_expired
+from traywise.equipment.supplies import describe_item
 from traywise.errors import RefusedError
 from traywise.workbench.accounts.roles import needs
 from traywise.workbench.asking.scans import read_scan
-from traywise.workbench.asking.shelf_rows import discard_of, name_of, open_vials, why_not
+from traywise.workbench.asking.shelf_rows import (
+    discard_of,
+    name_of,
+    open_vials,
+    supply_on_hand,
+    why_not,
+)
 from traywise.workbench.audit.models import note
 from traywise.workbench.shelf.forms import (
     CountForm,
@@ -45,6 +53,28 @@ def _lot_line(lot: Lot) -> dict[str, Any]:
     }
 
 
+def _supply_line(row: Supply) -> dict[str, Any]:
+    at_hand, today = supply_on_hand(row), timezone.localdate()
+    days = None if row.expires is None else (row.expires - today).days
+    return {
+        "supply": row,
+        "name": describe_item(at_hand),
+        "days": days,
+        "over": is_expired(at_hand, today),
+        "soon": days is not None and 0 <= days <= SOON_DAYS and row.count > 0,
+    }
+
+
+def _supply_context(kind: str, everything: bool) -> dict[str, Any]:
+    """The boxes of one kind, or of all; an expired one that is used up or thrown away goes."""
+    lines = [_supply_line(row) for row in Supply.objects.all()]
+    shown = [line for line in lines if everything or line["supply"].count or not line["over"]]
+    kinds = list(dict.fromkeys(line["supply"].item for line in shown))
+    if kind in kinds:
+        shown = [line for line in shown if line["supply"].item == kind]
+    return {"supplies": shown, "kinds": kinds, "kind": kind if kind in kinds else ""}
+
+
 @needs("look")
 @require_GET
 def shelf(request: HttpRequest) -> HttpResponse:
@@ -56,9 +86,8 @@ def shelf(request: HttpRequest) -> HttpResponse:
     context = {
         "lines": [_lot_line(lot) for lot in lots],
         "vials": [{"vial": vial, "name": name_of(vial.lot)} for vial in vials],
-        "supplies": Supply.objects.all(),
         "everything": everything,
-    }
+    } | _supply_context(request.GET.get("item", ""), everything)
     return render(request, "shelf/shelf.html", context)
 
 
@@ -276,7 +305,9 @@ def supply(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     form = SupplyForm(request.POST or None, instance=row)
     if request.method == "POST" and form.is_valid():
         kept = form.save()
-        note(request, "counted supplies", detail=f"{kept.item}: {kept.count}")
+        box = describe_item(supply_on_hand(kept))
+        by = f", use by {kept.expires}" if kept.expires else ""
+        note(request, "counted supplies", detail=f"{box}{by}: {kept.count}")
         messages.success(request, "Counted.")
         return redirect("shelf")
     return render(request, "shelf/supply.html", {"form": form, "supply": row})
