@@ -50,7 +50,14 @@ def walk(page: Any) -> list[str]:
     found += [roster, page.url, "/day/", roster.replace("roster", "picks")]
     page.goto("/shelf/")
     lot = page.locator("a:text-is('FM2609')").get_attribute("href")
-    found += ["/shelf/", lot, "/shelf/receive/", "/shelf/order/", "/shelf/supply/1/"]
+    found += [
+        "/shelf/",
+        lot,
+        "/shelf/receive/",
+        "/shelf/order/",
+        "/shelf/supply/1/",
+        "/shelf/?item=needle",
+    ]
     found += ["/children/", "/children/new/", "/ledger/", "/staff/", "/staff/new/", "/staff/1/"]
     page.goto("/own/second-factor/")
     page.fill("#id_current_password", PASSWORD)
