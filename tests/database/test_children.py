@@ -102,6 +102,9 @@ def test_a_past_dose_says_whether_it_was_given_in_a_campaign(
     assert [dose.campaign for dose in child.read().doses] == [kept]
     page = desk.get(f"/child/{child.pk}/").content.decode()
     assert ("given in a campaign" in page) == (kept is True)
+    told = AuditEntry.objects.get(did="added a past dose").detail
+    said = {None: "", True: ", given in a campaign", False: ", not in a campaign"}[kept]
+    assert told == f"CVX 110 on 2026-03-05{said}"
 
 
 @pytest.mark.parametrize(

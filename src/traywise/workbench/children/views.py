@@ -16,6 +16,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from traywise.calendar import age_on
 from traywise.errors import TraywiseError
+from traywise.record.child import DoseGiven
 from traywise.rulebook.codes import cvx_codes
 from traywise.schedule.answer import Answer, GroupForecast
 from traywise.workbench.accounts.roles import needs
@@ -96,7 +97,7 @@ def past_dose(request: HttpRequest, pk: int) -> HttpResponse:
             messages.warning(request, MEANWHILE)
             return redirect("past-dose", record.pk)
         dose = form.child.doses[-1]
-        note(request, "added a past dose", record.record_id, f"CVX {dose.cvx} on {dose.on}")
+        note(request, "added a past dose", record.record_id, _dose_words(dose))
         messages.success(request, f"Added: {cvx_codes()[dose.cvx].name}, {dose.on}.")
         return redirect("child", record.pk)
     return render(request, "children/past_dose.html", {"form": form, "record": record})
@@ -113,11 +114,21 @@ def past_dose_remove(request: HttpRequest, pk: int, number: int) -> HttpResponse
     there = number < len(child.doses)
     if same_version and there and record.keep(msgspec.structs.replace(child, doses=rest)):
         dose = child.doses[number]
-        note(request, "took out a past dose", record.record_id, f"CVX {dose.cvx} on {dose.on}")
+        note(request, "took out a past dose", record.record_id, _dose_words(dose))
         messages.success(request, f"Taken out: CVX {dose.cvx}, {dose.on}. The trail keeps it.")
     else:
         messages.warning(request, MEANWHILE)
     return redirect("child", record.pk)
+
+
+def _dose_words(dose: DoseGiven) -> str:
+    """A past dose as the trail keeps it."""
+    parts = [f"CVX {dose.cvx} on {dose.on}"]
+    if dose.lot:
+        parts.append(f"lot {dose.lot}")
+    if dose.campaign is not None:
+        parts.append("given in a campaign" if dose.campaign else "not in a campaign")
+    return ", ".join(parts)
 
 
 def _tell(request: HttpRequest, text: str, warnings: list[str]) -> None:
