@@ -10,6 +10,7 @@ import pytest
 from django.utils import timezone
 
 from traywise.paper.label_code import LabelCode
+from traywise.workbench.asking.trays import plan_day_together
 from traywise.workbench.audit.chain import find_break
 from traywise.workbench.audit.models import AuditEntry
 from traywise.workbench.day.models import Appointment
@@ -404,6 +405,17 @@ def test_what_is_decided_together_comes_on_the_tray(nurse: Any, demo: Any) -> No
     after = nurse.get(f"/visit/{visit.pk}/tray/").context
     assert group not in {g for p in before["tray"].tray for g in p.groups}
     assert group in {g for p in after["tray"].tray for g in p.groups}
+
+
+def test_what_is_decided_together_and_planned_together_is_not_also_put_off(
+    nurse: Any, demo: Any
+) -> None:
+    visit = demo["Mina Oxbow"]
+    nurse.post(f"/visit/{visit.pk}/decide/", {"group": "MenB", "value": "give"})
+    plan_day_together(visit.day)
+    tray = nurse.get(f"/visit/{visit.pk}/tray/").context["tray"]
+    assert "MenB" in {group for place in tray.tray for group in place.groups}
+    assert "MenB" not in {item.group for item in tray.not_today}
 
 
 def test_a_session_planned_together_takes_no_more_than_lies_there(nurse: Any, demo: Any) -> None:

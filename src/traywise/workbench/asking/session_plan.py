@@ -99,9 +99,18 @@ def plan_together(
 
 
 def keep_to_plan(
-    alone: Visit, planned: Planned, child: Child, on: date, need: Need, stock: Any
+    alone: Visit,
+    planned: Planned,
+    child: Child,
+    on: date,
+    need: Need,
+    stock: Any,
+    asked: frozenset[str],
 ) -> Visit:
-    """The visit with the planned picks, or ``alone`` when they do not fit any more."""
+    """The visit with the planned picks, or ``alone`` when they do not fit any more.
+
+    asked  groups left to the clinician that were decided at this visit
+    """
     picks = [_pick(plan, need, stock.lots) for plan in planned.picks]
     if any(pick is None for pick in picks):
         return alone
@@ -113,7 +122,14 @@ def keep_to_plan(
     rest = tuple(item for item in alone.tray.not_today if item.group not in known)
     choice = Choice(picks=found, unserved=(*planned.missed, *rest))
     visit = compose_from(
-        child, on, alone.answer, alone.screening, choice, stock.supplies, clinic_policy()
+        child,
+        on,
+        alone.answer,
+        alone.screening,
+        choice,
+        stock.supplies,
+        clinic_policy(),
+        asked,
     )
     return msgspec.structs.replace(visit, tray=without_repeats(visit.tray))
 

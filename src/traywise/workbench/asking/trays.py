@@ -107,7 +107,7 @@ def _compose_planned(visit: Appointment, stock: Stock) -> Visit:
         return alone
     need = need_behind(alone, child, visit.day, asked)
     planned = msgspec.convert(visit.planned, Planned)
-    return keep_to_plan(alone, planned, child, visit.day, need, stock)
+    return keep_to_plan(alone, planned, child, visit.day, need, stock, asked)
 
 
 def plan_day_together(day: date) -> int:
