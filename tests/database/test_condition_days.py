@@ -143,6 +143,30 @@ def _fields(child: Child) -> dict[str, Any]:
     return {name: getattr(child, name) for name in child.__struct_fields__}
 
 
+def test_what_somebody_else_entered_meanwhile_is_shown_and_not_lost(
+    desk: Any, child: ChildRecord
+) -> None:
+    path = f"/child/{child.pk}/edit/"
+    form = desk.get(path).context["form"]
+    shown = {name: "" for name in form.fields if name.startswith(("from-", "until-"))}
+    mine = FACTS | {"version": str(child.version), "conditions": ["pregnant"]} | shown
+    mine["from-pregnant"] = "2026-05-05"
+    send(desk, child, ["asthma"], from__asthma="2020-02-02")
+    send(desk, child, ["asthma"], from__asthma="2020-02-02")
+    late = desk.post(path, mine)
+    assert late.status_code == 409
+    page = late.content.decode()
+    assert "Conditions on record now: Asthma, from 2020-02-02" in page
+    assert 'value="2026-05-05"' in page
+    child.refresh_from_db()
+    again = mine | {"version": str(child.version)}
+    assert desk.post(path, again).status_code == 302
+    assert [(c.key, c.since) for c in kept(child)] == [
+        ("asthma", date(2020, 2, 2)),
+        ("pregnant", date(2026, 5, 5)),
+    ]
+
+
 def test_a_new_child_takes_days_too(desk: Any) -> None:
     days = {"from-pregnant": "2026-05-05", "until-pregnant": ""}
     desk.post("/children/new/", FACTS | {"conditions": ["pregnant"]} | days)

@@ -8,6 +8,7 @@ from typing import Any
 
 import msgspec
 from django import forms
+from django.http import QueryDict
 
 from traywise.errors import Fault
 from traywise.record.cell_values import read_vaccine
@@ -48,12 +49,13 @@ class ChildForm(forms.Form):
     height_cm = forms.FloatField(label="Height, cm", required=False)
     conditions = forms.MultipleChoiceField(label="Conditions known", required=False)
 
-    def __init__(self, *args: Any, kept: Child | None = None, **kwargs: Any):
+    def __init__(self, data: QueryDict | None = None, *, kept: Child | None = None):
         self.kept = kept
         self.slots = slots_of(kept.conditions if kept else ())
-        if kept is not None:
-            kwargs.setdefault("initial", _initial(kept, self.slots))
-        super().__init__(*args, **kwargs)
+        super().__init__(
+            _with_what_was_not_shown(data, self.slots) if data else None,
+            initial=_initial(kept, self.slots) if kept else None,
+        )
         self.fields["conditions"].choices = [(slot.value, slot.name) for slot in self.slots]
         self._add_days()
         self.warnings: list[str] = []
@@ -67,7 +69,7 @@ class ChildForm(forms.Form):
         Not for all: of close to two hundred conditions few ever need days, and a tablet should
         not load them.
         """
-        ticked = self.data.getlist("conditions") if hasattr(self.data, "getlist") else ()
+        ticked = self.data.getlist("conditions") if self.is_bound else ()
         for slot in self.slots:
             if slot.kept or any(slot.meaning) or slot.value in ticked:
                 for part, words in zip(DAYS, slot.meaning, strict=True):
@@ -129,7 +131,7 @@ class ChildForm(forms.Form):
             if name != "conditions":
                 raw[name] = None if value in ("", None) else msgspec.to_builtins(value)
         chosen = [slot for slot in self.slots if slot.value in data["conditions"]]
-        raw["conditions"] = [msgspec.to_builtins(self._condition(slot, data)) for slot in chosen]
+        raw["conditions"] = [msgspec.to_builtins(_condition(slot, data)) for slot in chosen]
         entry = read_children(msgspec.json.encode(raw), "form").entries[0]
         for fault in entry.faults:
             if fault.is_error:
@@ -141,14 +143,6 @@ class ChildForm(forms.Form):
             self.add_error("id", "Another child has this id.")
         self.child = entry.child
 
-    def _condition(self, slot: Slot, data: dict[str, Any]) -> Condition:
-        """With the days as sent, empty meaning unknown; a day that was not asked for stays."""
-        days = dict(
-            zip(DAYS, (slot.kept.since, slot.kept.until) if slot.kept else (), strict=False)
-        )
-        days |= {part: data[n] for part in DAYS if (n := f"{part}-{slot.value}") in self.data}
-        return Condition(key=slot.key, since=days.get("from"), until=days.get("until"))
-
     def _field_of(self, fault: Fault, chosen: Sequence[Slot]) -> str | None:
         """The field a fault of the record room belongs to; None for the form as a whole."""
         if found := _DAY_OF_CONDITION.search(fault.at):
@@ -157,6 +151,28 @@ class ChildForm(forms.Form):
             found = _FIELD.search(fault.at)
             field = found["field"] if found else ""
         return field if field in self.fields else None
+
+
+def _condition(slot: Slot, data: dict[str, Any]) -> Condition:
+    since, until = (data.get(f"{part}-{slot.value}") for part in DAYS)
+    return Condition(key=slot.key, since=since, until=until)
+
+
+def _with_what_was_not_shown(data: QueryDict, slots: Sequence[Slot]) -> QueryDict:
+    """The sent form; a condition that it did not show yet stays on record as it is.
+
+    Every condition on record is shown with its days, so one whose days were not sent came on
+    record after the form was opened.
+    """
+    whole = data.copy()
+    for slot in slots:
+        names = [f"{part}-{slot.value}" for part in DAYS]
+        if slot.kept and not any(name in data for name in names):
+            if slot.value not in data.getlist("conditions"):
+                whole.appendlist("conditions", slot.value)
+            for name, day in zip(names, (slot.kept.since, slot.kept.until), strict=True):
+                whole[name] = day.isoformat() if day else ""
+    return whole
 
 
 def _initial(child: Child, slots: Sequence[Slot]) -> dict[str, Any]:

@@ -76,7 +76,10 @@ def child_edit(request: HttpRequest, pk: int) -> HttpResponse:
         conditions = changes_in_words(record.read().conditions, form.child.conditions)
         if request.POST.get("version") != str(record.version) or not record.keep(form.child):
             form.add_error(None, MEANWHILE)
-            context = {"form": form, "record": record}
+            record.refresh_from_db()
+            today = timezone.localdate()
+            now = [line_of(condition, today) for condition in record.read().conditions]
+            context = {"form": form, "record": record, "on_record_now": now}
             return render(request, "children/child_form.html", context, status=409)
         note(request, "changed a child", record.record_id, facts or "conditions")
         for words in conditions:
