@@ -123,6 +123,21 @@ def read_supply_file(
     return (supplies.lines, supplies.faults) if lost is None else (None, (*supplies.faults, lost))
 
 
+def lost_records(result: ReadResult) -> tuple[str, ...]:
+    """What the reader of a plan must know first: whose records were not read and are not in it.
+
+    Nothing where all could be read.
+    """
+    if not result.entries:
+        return ("No record was read: mend the file and plan again.",)
+    lost = [entry for entry in result.entries if entry.child is None]
+    if not lost:
+        return ()
+    who = ", ".join(f"{entry.id} ({entry.at})" if entry.id else entry.at for entry in lost)
+    records = "1 record" if len(lost) == 1 else f"{len(lost)} records"
+    return (f"{records} not read, not in this plan: {who}. Mend them and plan again.",)
+
+
 def lost_files(faults: Sequence[Fault]) -> tuple[Fault, ...]:
     """Of all faults those that say a whole file could not be used: the answer must show them."""
     return tuple(fault for fault in faults if fault.code in (SHELF_UNREAD, SUPPLIES_UNREAD))

@@ -22,7 +22,7 @@ class _Day(click.DateTime):
         try:
             day: datetime = super().convert(value, param, ctx)
         except click.BadParameter:
-            self.fail(f'"{value}" is not a date that exists. Write YYYY-MM-DD.', param, ctx)
+            self.fail(f'"{value}" is no day of the calendar, written YYYY-MM-DD.', param, ctx)
         if not FIRST_ENTRY_YEAR <= day.year <= LAST_ENTRY_YEAR:
             limits = f"{FIRST_ENTRY_YEAR} and {LAST_ENTRY_YEAR}"
             self.fail(f"{value}: the year must lie between {limits}.", param, ctx)

@@ -17,6 +17,7 @@ from traywise.cli.input import (
     born_by,
     edition_name,
     lost_files,
+    lost_records,
     needle_policy_name,
     read_records,
     read_supply_file,
@@ -123,7 +124,7 @@ def session(
             progress=_progress(),
             optimise=not child_by_child,
             asked=asked,
-            notes=[fault.text for fault in lost],
+            notes=[*lost_records(result), *(fault.text for fault in lost)],
         )
     sound = _is_sound(planned) if check else True
     _write(planned, csv_folder, pdf_folder)

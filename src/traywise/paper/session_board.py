@@ -60,7 +60,9 @@ def _half_day(day: SessionDay) -> str:
 def _answer(day: SessionDay) -> str:
     children = f"{len(day.children)} {'child' if len(day.children) == 1 else 'children'}"
     text = f"{children}, {day.plan.doses} doses planned"
-    if not day.plan.missed:
+    if not day.children:
+        text = "No child is planned for"
+    elif not day.plan.missed:
         text += ", all that is due is served"
     else:
         text += f", {day.plan.missed} due and not served today"
