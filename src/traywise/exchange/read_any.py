@@ -6,7 +6,6 @@ from datetime import date
 from pathlib import Path
 
 from traywise.errors import Fault
-from traywise.exchange.fhir.read import read_fhir
 from traywise.record.decode_text import decode_text
 from traywise.record.read_csv import read_table
 from traywise.record.read_json import read_children
@@ -77,13 +76,20 @@ def read_any(
         remedy = "Messages of HL7 version 2 are not read. Ask for FHIR R4, CSV or JSON."
         return _refused("exchange.E304", name, remedy)
     if head.startswith("<"):
-        return read_fhir(data, name, day=day, today=today)
+        return _read_fhir(data, name, day, today)
     if head.startswith(("{", "[")):
         # Our records have "born", which no FHIR resource has.
         if '"resourceType"' in head.partition('"born"')[0]:
-            return read_fhir(data, name, day=day, today=today)
+            return _read_fhir(data, name, day, today)
         return read_children(data, name, day=day, today=today)
     return read_table(data, name, doses=doses, date_order=date_order, day=day, today=today)
+
+
+def _read_fhir(data: bytes | str, name: str, day: date | None, today: date | None) -> ReadResult:
+    # Imported late: most files are no FHIR.
+    from traywise.exchange.fhir.read import read_fhir
+
+    return read_fhir(data, name, day=day, today=today)
 
 
 def _load(path: Path, largest_bytes: int) -> tuple[bytes, Fault | None]:

@@ -43,14 +43,15 @@ def wrap(text: str, width: int) -> list[str]:
     ['straight', 'in, quick']
     """
     lines: list[str] = []
-    line = ""
+    line, used = "", 0
     for word in filter(None, text.split(" ")):
         for piece in _pieces(word, width):
-            if line and width_of(line) + 1 + width_of(piece) <= width:
-                line += " " + piece
+            wide = width_of(piece)
+            if line and used + 1 + wide <= width:
+                line, used = f"{line} {piece}", used + 1 + wide
             else:
                 lines += [line] if line else []
-                line = piece
+                line, used = piece, wide
     return [*lines, line] if line else lines or [""]
 
 
