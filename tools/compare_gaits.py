@@ -40,7 +40,14 @@ from traywise.schedule.compile import compiled
 
 ON = date(2026, 11, 24)
 SHARD = 5_000
-DATED = ("haematopoietic-transplant", "chemotherapy", "radiotherapy", "pregnant")
+DATED = (
+    "haematopoietic-transplant",
+    "chemotherapy",
+    "radiotherapy",
+    "pregnant",
+    "wound-other",
+    "wound-clean-minor",
+)
 """Conditions whose days the rows refer to; strewn in more often than they occur."""
 
 

@@ -26,7 +26,10 @@ PRODUCTS = [
     *("104", "107", "110", "111", "115", "113", "116", "119", "120", "130", "133", "136"),
     *("140", "146", "162", "163", "165", "189", "203", "215", "216", "307", "312", "316", "33"),
 ]
-DATED = ["haematopoietic-transplant", "chemotherapy", "radiotherapy", "pregnant"]
+DATED = [
+    *("haematopoietic-transplant", "chemotherapy", "radiotherapy", "pregnant"),
+    *("wound-clean-minor", "wound-other"),
+]
 RISKS = ["asplenia", "hiv", "immunocompromised", "diabetes", "mother-hbsag-positive"]
 BIRTHS = st.dates(date(2004, 1, 1), date(2024, 12, 31))
 

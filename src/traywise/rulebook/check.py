@@ -104,8 +104,8 @@ def _product_lists(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
 
 
 def _kind_needs(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
-    if row.kind == "does not count" and not row.reason:
-        yield "rulebook.E018", 'A row of kind "does not count" needs a reason.'
+    if row.kind in ("does not count", "beside the series") and not row.reason:
+        yield "rulebook.E018", f'A row of kind "{row.kind}" needs a reason.'
 
 
 def _condition_keys(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
@@ -132,12 +132,9 @@ def _vaccine_keys(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
 def _event(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
     """What a row says of a dated condition fits together."""
     event = row.event
-    since = [rule for rule in row.when.doses if rule.since_event]
-    if event is None or event.time == "unknown":
-        if since:
-            yield "rulebook.E037", "since_event needs an event with its day. Add one to the row."
-        if event is None:
-            return
+    yield from _counted_near_event(row)
+    if event is None:
+        return
     if not event.of:
         yield "rulebook.E037", "event names no condition. List at least one key in of."
     for name, span in (("lead", event.lead), ("opens", event.opens), ("lasts", event.lasts)):
@@ -156,6 +153,32 @@ def _event(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:
             "rulebook.E037",
             'An interval of an event needs time "during" or "after" and a row that gives a dose.',
         )
+
+
+def _counted_near_event(row: Row) -> Iterator[tuple[str, str]]:
+    """What a row says of doses near its dated condition fits together."""
+    dated = row.event is not None and row.event.time != "unknown"
+    for rule in row.when.doses:
+        near = rule.within_before_event
+        for name, asked in (("since_event", rule.since_event), ("within_before_event", near)):
+            if asked and not dated:
+                yield (
+                    "rulebook.E037",
+                    f"{name} needs an event with its day. Add one to the row.",
+                )
+        if near is None:
+            continue
+        if near == Span():
+            yield (
+                "rulebook.E037",
+                "within_before_event is no time at all. Write since_event = true for that.",
+            )
+        for name in ("since_event", "before_season", "given"):
+            if getattr(rule, name):
+                yield (
+                    "rulebook.E037",
+                    f"within_before_event and {name} contradict each other. Keep one.",
+                )
 
 
 def _how_given(row: Row, edition: Edition) -> Iterator[tuple[str, str]]:

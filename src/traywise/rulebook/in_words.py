@@ -11,6 +11,7 @@ from traywise.rulebook.conditions import conditions
 from traywise.rulebook.rows import AfterProducts, CountRule, EventRule, Row, Season, When
 
 ANSWERS = {
+    "beside the series": "counts beside the series",
     "extra dose": "extra dose, does not count",
     "does not count": "does not count",
     "no further dose": "no further dose",
@@ -163,7 +164,9 @@ def event_words(event: EventRule) -> tuple[str, ...]:
         found = [f"{event.day} day not recorded: {name}"]
     if event.lasts is not None:
         found.append(f"it lasts {event.lasts}, so either day gives the other")
-    if event.minimum_interval is not None:
+    if event.minimum_interval == Span():
+        found.append(f"from its {event.day} day")
+    elif event.minimum_interval is not None:
         found.append(f"{event.minimum_interval} after its {event.day} day")
     if event.overdue_interval is not None:
         found.append(f"overdue {event.overdue_interval} after its {event.day} day")
@@ -202,6 +205,8 @@ def _count_words(rule: CountRule, exact: str) -> str:
     parts += [window] if window else []
     parts += ["before this season"] if rule.before_season else []
     parts += ["since its first day"] if rule.since_event else []
+    if rule.within_before_event is not None:
+        parts.append(f"less than {rule.within_before_event} before its first day, or since")
     return " ".join(part for part in parts if part)
 
 

@@ -17,6 +17,7 @@ from traywise.calendar import Span
 
 Kind = Literal[
     "dose",  # a dose that counts
+    "beside the series",  # only judges: permitted or of use, but no dose of the series
     "extra dose",  # offered, but it does not count (travel, birth dose under 2,000 g)
     "does not count",  # only judges: such a dose is not valid
     "no further dose",
@@ -27,13 +28,15 @@ Kind = Literal[
 
 
 class CountRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """How many earlier doses satisfy a description.
+    """How many earlier doses satisfy a description; doses of one day count once.
 
     products, not_products  names of product lists of the edition
     age_from, age_before    age at those doses; ages that only select take the grace days
     since_event             only doses from the first day of the row's event on
+    within_before_event     only doses less than this before that day, or since it
     before_season           only doses before the season's first day (yearly groups)
-    given                   count every dose given to the child, valid or not, of any group
+    given                   count every dose given to the child, valid or not, of any group;
+                            otherwise valid doses of the group and those beside the series
     """
 
     products: str | None = None
@@ -44,6 +47,7 @@ class CountRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     at_most: int = 99
     before_season: bool = False
     since_event: bool = False
+    within_before_event: Span | None = None
     given: bool = False
 
 
@@ -113,6 +117,9 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
     after            valid doses so far: ``2``, ``"2 or more"``, ``"0 to 2"``, ``"any"``,
                      ``"series"`` (it has ended)
+    kind             "beside the series": judged like a dose (on the day of another such one no
+                     interval is asked for) and told as extra; it is no dose of the series, but
+                     conditions on earlier doses see it and later intervals count from it
     age_from/_before window of the age at this dose; selects the row (grace days shift it)
     minimum_age, minimum_interval, interval_from_first   what a dose needs; grace per ``grace``
     counts_from_age, counts_from_interval, counts_before  what a dose given by mistake needs

@@ -29,7 +29,8 @@ class Case(NamedTuple):
     events   dated conditions that the rows refer to; see EV_BITS
     live     places of the live doses, in the order of their days
     own      places of the doses that the group judges, in the order of their days
-    valid    day and product lists of each valid dose of the group, two numbers a dose
+    valid    day and product lists of each valid dose of the group, or dose beside its series, two
+             numbers a dose
     history  what the group knows so far, see layout
     """
 

@@ -78,12 +78,20 @@ def count_doses(cond: int, day: int, season: int, since: int, t: Table, case: Ca
             if on < day and _described(cond, born, on, case.doses[at + c.D_PRODUCTS], t):
                 count += 1
         return count
+    counted = c.NONE
     for i in range(case.history[c.H_TOTAL]):
         on = case.valid[2 * i]
+        if on == counted:
+            continue
         if among == c.BEFORE_SEASON and on >= season:
             continue
         if among == c.SINCE_EVENT and on < since:
             continue
+        if among == c.NEAR_EVENT:
+            within = t.conds[cond + c.C_WITHIN]
+            days = t.conds[cond + c.C_WITHIN_D]
+            if add_span(on, within, days, t.month_of, t.first_of) <= since:
+                continue
         if _described(cond, born, on, case.valid[2 * i + 1], t):
             count += 1
     return count
@@ -91,6 +99,7 @@ def count_doses(cond: int, day: int, season: int, since: int, t: Table, case: Ca
 
 def _described(cond: int, born: int, on: int, products: int, t: Table) -> bool:
     if t.conds[cond + c.C_MASK] != 0 and products & t.conds[cond + c.C_MASK] == 0:
+            counted = on
         return False
     if t.conds[cond + c.C_NOT_MASK] != 0 and products & t.conds[cond + c.C_NOT_MASK] != 0:
         return False

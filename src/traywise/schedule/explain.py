@@ -174,7 +174,8 @@ def _date_reason(out: Sequence[int], child: Child, row: Row, event: str) -> str:
     needs = []
     if row.event is not None and row.event.minimum_interval is not None and event:
         day = "last" if row.event.day == "last" else "first"
-        needs.append(f"{row.event.minimum_interval} after the {day} day ({event})")
+        interval = row.event.minimum_interval
+        needs.append(f"{_from_day(interval)} {day} day ({event})")
     if row.minimum_interval is not None and out[c.F_VALID] > 0:
         needs.append(f"{row.minimum_interval} after the dose before")
     if row.interval_from_first is not None:
@@ -192,6 +193,10 @@ def _date_reason(out: Sequence[int], child: Child, row: Row, event: str) -> str:
     if not needs:
         return f"By the {rule}." if rule else ""
     return f"Earliest {', '.join(needs)}{f' ({rule})' if rule else ''}."
+
+
+def _from_day(interval: Span) -> str:
+    return "from the" if interval == Span() else f"{interval} after the"
 
 
 def _age_words(span: Span) -> str:

@@ -105,12 +105,16 @@ def judge_dose(i: int, g: int, verdicts: Numbers, t: Table, case: Case) -> None:
     verdicts[out + c.V_REASON] = reason
     verdicts[out + c.V_ROW] = row
     if reason == c.R_NONE:
-        verdicts[out + c.V_STATUS] = c.VALID
         case.valid[2 * case.history[c.H_TOTAL]] = day
         case.valid[2 * case.history[c.H_TOTAL] + 1] = products
         case.history[c.H_TOTAL] += 1
-        case.history[c.H_COUNT] += 1
         case.history[c.H_BASE] = day
+        if t.rows[row * c.ROW_WIDTH + c.KIND] == c.BESIDE:
+            verdicts[out + c.V_STATUS] = c.EXTRA
+            verdicts[out + c.V_REASON] = c.R_DOES_NOT_COUNT
+            return
+        verdicts[out + c.V_STATUS] = c.VALID
+        case.history[c.H_COUNT] += 1
         case.history[c.H_LAST_DAY] = day
         if t.rows[row * c.ROW_WIDTH + c.ENDS]:
             case.history[c.H_ENDED] = 1
@@ -123,6 +127,12 @@ def judge_dose(i: int, g: int, verdicts: Numbers, t: Table, case: Case) -> None:
     early = reason == c.R_TOO_YOUNG or reason == c.R_INTERVAL or reason == c.R_INTERVAL_FIRST
     if early and case.history[c.H_TOTAL] > 0:
         case.history[c.H_BASE] = day
+
+
+def kept_on(day: int, case: Case) -> bool:
+    """Whether the last dose that is valid or beside the series was given on ``day``."""
+    total = case.history[c.H_TOTAL]
+    return total > 0 and case.valid[2 * total - 2] == day
 
 
 def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int, int]:
@@ -148,7 +158,7 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
                 future = row
             continue
         excluded = t.rows[r + c.COUNTS] != 0 and products & t.rows[r + c.COUNTS] == 0
-        if (kind == c.EXTRA_DOSE or kind == c.NOT_COUNTED) and (
+        if c.DOSE < kind <= c.NOT_COUNTED and (
             excluded
             or (t.rows[r + c.GIVEN_FROM] != c.NONE and day < t.rows[r + c.GIVEN_FROM])
             or (t.rows[r + c.GIVEN_BEFORE] != c.NONE and day >= t.rows[r + c.GIVEN_BEFORE])
@@ -167,6 +177,8 @@ def find_row(day: int, products: int, g: int, t: Table, case: Case) -> tuple[int
         reason = c.R_PRODUCT
         if not excluded:
             reason = refusal(r, c.TO_JUDGE, day, t, case)
+        if kind == c.BESIDE and reason == c.R_INTERVAL and kept_on(day, case):
+            reason = c.R_NONE
         if reason == c.R_NONE:
             return c.R_NONE, row
         # The last refusal is the most lenient row's; a wrong product is the weakest reason.

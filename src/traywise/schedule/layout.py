@@ -14,7 +14,7 @@ MONTHS, DAYS, LEAST, MOST, SPAN_WIDTH = range(5)
 FAR = 1_000_000
 
 # Kinds of rows.
-DOSE, EXTRA_DOSE, NOT_COUNTED, NO_FURTHER, IMMUNE, TOO_OLD, NOT_RECOMMENDED = range(7)
+DOSE, BESIDE, EXTRA_DOSE, NOT_COUNTED, NO_FURTHER, IMMUNE, TOO_OLD, NOT_RECOMMENDED = range(8)
 
 # After how many valid doses: the column holds low and high; these mark the rest.
 AFTER_SERIES = 1000
@@ -77,13 +77,16 @@ ROW_WIDTH = OVERDUE_AGE + SPAN_WIDTH
     C_MOST,
     C_AMONG,
     C_GIVEN,
+    C_WITHIN,
+    C_WITHIN_D,
     C_FROM,
-) = range(8)
+) = range(10)
 C_BEFORE = C_FROM + SPAN_WIDTH
 COND_WIDTH = C_BEFORE + SPAN_WIDTH
 
-# Which doses a COUNT_DOSES condition looks at (C_AMONG).
-ALL_DOSES, BEFORE_SEASON, SINCE_EVENT = range(3)
+# Which doses a COUNT_DOSES condition looks at (C_AMONG); NEAR_EVENT: those less than C_WITHIN before
+# the first day of the row's dated condition, and those since.
+ALL_DOSES, BEFORE_SEASON, SINCE_EVENT, NEAR_EVENT = range(4)
 
 # A DATED condition is as wide as the others; EVENT of its row is where it stands in ``conds``.
 # E_LEAD is negative where the time opens only after the first day.

@@ -23,7 +23,7 @@ def moved_by(out: Sequence[int], g: int, t: Table, case: Case) -> str:
     if out[c.F_DUE] == c.NONE or out[c.F_ROW] == c.NONE:
         return ""
     found = _standing_in_the_way(out, g, t, case)
-    if not found or _due_by_the_row(out[c.F_ROW], g, t, case) == out[c.F_DUE]:
+    if not found or _due_by_the_row(out, g, t, case) == out[c.F_DUE]:
         return ""
     return f"Not before {to_date(out[c.F_DUE])}: {found}."
 
@@ -43,8 +43,9 @@ def _standing_in_the_way(out: Sequence[int], g: int, t: Table, case: Case) -> st
     if bad != c.NONE and bad + days == due:
         return f"{days} days after the live dose of {to_date(bad)}, which did not count"
     base = case.history[c.H_BASE]
-    if base != _last_valid(case) and row_day(base, r + c.TO_PLAN + c.MIN_INT, t) == due:
-        return f"counted from the dose of {to_date(base)}, which came too early"
+    if base != _base_of_series(out, case) and row_day(base, r + c.TO_PLAN + c.MIN_INT, t) == due:
+        early = ", which came too early" if base != _last_valid(case) else ""
+        return f"counted from the dose of {to_date(base)}{early}"
     return ""
 
 
@@ -59,15 +60,21 @@ def _last_valid(case: Case) -> int:
     return case.valid[2 * total - 2] if total else c.NONE
 
 
-def _due_by_the_row(row: int, g: int, t: Table, case: Case) -> int:
+def _base_of_series(out: Sequence[int], case: Case) -> int:
+    """Day of the last valid dose, NONE before the first of the series (of this season)."""
+    return _last_valid(case) if out[c.F_VALID] > 0 else c.NONE
+
+
+def _due_by_the_row(out: Sequence[int], g: int, t: Table, case: Case) -> int:
     """The due day if nothing but the row and the valid doses counted; NONE where it is no longer.
 
     A dose on a past day is dated by the row alone: what lay in its way then counts, too.
     """
     history = list(case.history)
-    history[c.H_BASE] = _last_valid(case)
+    history[c.H_BASE] = _base_of_series(out, case)
     history[c.H_LIVE_BAD] = c.NONE
     alone = case._replace(history=history)
+    row = out[c.F_ROW]
     day = offered_day(row * c.ROW_WIDTH, g, season_of_answer(g, t, alone), t, alone)
     if day == c.NONE:
         return c.NONE

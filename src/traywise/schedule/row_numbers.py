@@ -8,6 +8,7 @@ from traywise.schedule import layout as c
 
 KINDS = {
     "dose": c.DOSE,
+    "beside the series": c.BESIDE,
     "extra dose": c.EXTRA_DOSE,
     "does not count": c.NOT_COUNTED,
     "no further dose": c.NO_FURTHER,
@@ -94,7 +95,7 @@ def _limits(row: Row, grace: int) -> list[int]:
     after = row.after_products
     age_grace = grace if row.grace in ("", "age only") else 0
     given_grace = _grace_on_given_intervals(row, grace)
-    window_grace = age_grace if row.kind in ("dose", "extra dose", "does not count") else 0
+    window_grace = age_grace if KINDS[row.kind] <= c.NOT_COUNTED else 0
     numbers = []
     for age, old, interval, windows, ages, intervals, others in (
         (row.minimum_age, row.too_old_from, row.minimum_interval, 0, 0, 0, 0),
@@ -205,5 +206,9 @@ def _count(rule: CountRule, lists: dict[str, int], grace: int) -> list[int]:
         numbers[c.C_AMONG] = c.BEFORE_SEASON
     elif rule.since_event:
         numbers[c.C_AMONG] = c.SINCE_EVENT
+    elif rule.within_before_event is not None:
+        numbers[c.C_AMONG] = c.NEAR_EVENT
+        numbers[c.C_WITHIN] = rule.within_before_event.months
+        numbers[c.C_WITHIN_D] = rule.within_before_event.days
     numbers[c.C_GIVEN] = int(rule.given)
     return numbers

@@ -53,4 +53,4 @@ def _serves(rows: list[int], conds: list[int], r: int, purpose: int) -> bool:
         event = rows[r + c.EVENT]
         undated = event != c.NONE and conds[event + c.E_TIME] % c.LAST_DAY == c.UNKNOWN_EVENT
         return kind not in (c.IMMUNE, c.NOT_RECOMMENDED) and not undated
-    return kind != c.NOT_COUNTED and not rows[r + c.JUDGE_ONLY]
+    return kind not in (c.NOT_COUNTED, c.BESIDE) and not rows[r + c.JUDGE_ONLY]

@@ -158,5 +158,6 @@ def test_every_row_about_a_condition_names_one_that_a_record_can_hold():
     edition = load_edition("us-2025")
     assert set(edition.dated_keys) <= set(edition.condition_keys)
     assert set(edition.dated_keys) == {
-        *("haematopoietic-transplant", "chemotherapy", "radiotherapy", "pregnant")
+        *("haematopoietic-transplant", "chemotherapy", "radiotherapy", "pregnant"),
+        *("wound-clean-minor", "wound-other"),
     }
