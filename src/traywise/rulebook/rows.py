@@ -115,11 +115,11 @@ class EventRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
 class Row(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One rule of an edition.
 
-    after            valid doses so far: ``2``, ``"2 or more"``, ``"0 to 2"``, ``"any"``,
-                     ``"series"`` (it has ended)
     kind             "beside the series": judged like a dose (on the day of another such one no
                      interval is asked for) and told as extra; it is no dose of the series, but
                      conditions on earlier doses see it and later intervals count from it
+    after            valid doses so far: ``2``, ``"2 or more"``, ``"0 to 2"``, ``"any"``,
+                     ``"series"`` (it has ended)
     age_from/_before window of the age at this dose; selects the row (grace days shift it)
     minimum_age, minimum_interval, interval_from_first   what a dose needs; grace per ``grace``
     counts_from_age, counts_from_interval, counts_before  what a dose given by mistake needs

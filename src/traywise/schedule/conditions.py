@@ -94,12 +94,12 @@ def count_doses(cond: int, day: int, season: int, since: int, t: Table, case: Ca
                 continue
         if _described(cond, born, on, case.valid[2 * i + 1], t):
             count += 1
+            counted = on
     return count
 
 
 def _described(cond: int, born: int, on: int, products: int, t: Table) -> bool:
     if t.conds[cond + c.C_MASK] != 0 and products & t.conds[cond + c.C_MASK] == 0:
-            counted = on
         return False
     if t.conds[cond + c.C_NOT_MASK] != 0 and products & t.conds[cond + c.C_NOT_MASK] != 0:
         return False
