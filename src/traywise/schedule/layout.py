@@ -84,8 +84,8 @@ ROW_WIDTH = OVERDUE_AGE + SPAN_WIDTH
 C_BEFORE = C_FROM + SPAN_WIDTH
 COND_WIDTH = C_BEFORE + SPAN_WIDTH
 
-# Which doses a COUNT_DOSES condition looks at (C_AMONG); NEAR_EVENT: those less than C_WITHIN before
-# the first day of the row's dated condition, and those since.
+# Which doses a COUNT_DOSES condition looks at (C_AMONG); NEAR_EVENT: less than C_WITHIN before
+# the first day of the row's dated condition, or since it.
 ALL_DOSES, BEFORE_SEASON, SINCE_EVENT, NEAR_EVENT = range(4)
 
 # A DATED condition is as wide as the others; EVENT of its row is where it stands in ``conds``.
