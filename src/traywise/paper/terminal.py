@@ -124,7 +124,7 @@ def forecast_text(child: Child, answer: Answer, *, width: int = WIDTH) -> str:
 def _who(
     page: Page, head: str, child: Child, on: date, answer: Answer, needles: str = ""
 ) -> list[str]:
-    name = plain(child.name) if child.name else "name not recorded"
+    name = plain(child.name) if child.name else "a child, name not recorded"
     when = day_with_weekday(on) + (f", {plain(child.appointment)}" if child.appointment else "")
     first = f"{head} {name}"
     right = f"{when} · schedule {answer.edition}"
