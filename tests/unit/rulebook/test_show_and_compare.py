@@ -106,6 +106,21 @@ def test_the_dose_is_told_as_the_table_counts_it(keys: dict[str, object], words:
             ),
         ),
         (
+            {
+                "when": {"doses": [{"within_before_event": "5 years", "at_most": 0}]},
+                "event": {
+                    "of": ["wound-clean-minor"],
+                    "time": "during",
+                    "minimum_interval": "0 days",
+                },
+            },
+            (
+                "no dose valid less than 5 years before its first day, or since",
+                "dose during: Wound, clean and minor",
+                "from its first day",
+            ),
+        ),
+        (
             {"event": {"of": ["chemotherapy"], "time": "unknown", "day": "last"}},
             ("last day not recorded: Chemotherapy for cancer",),
         ),

@@ -15,6 +15,7 @@ from traywise.rulebook.edition import load_edition
 from traywise.schedule.answer import Answer
 from traywise.schedule.assess import assess
 from traywise.schedule.compile import compiled
+from traywise.screening.screen import screen
 
 BORN = date(2020, 1, 10)
 TRANSPLANT = Condition(key="haematopoietic-transplant", since=date(2023, 1, 5))
@@ -88,6 +89,59 @@ def test_no_source_of_a_complete_series_is_one_of_the_rare_rows():
     forecast = ask(date(2022, 6, 1)).groups["Hib"]
     assert forecast.status == "complete"
     assert forecast.source == "acip-intervals, Hib-1"
+
+
+SCHOOL_AGE_DOSES = tuple(
+    DoseGiven(on=on, cvx=CvxCode("20"))
+    for on in (
+        *(date(2020, 3, 10), date(2020, 5, 10), date(2020, 7, 10)),
+        *(date(2021, 4, 10), date(2024, 2, 10)),
+    )
+)
+
+
+def test_a_dose_for_a_wound_is_urgent_and_names_the_wound_and_its_day():
+    wound = Condition(key="wound-other", since=date(2029, 2, 10))
+    forecast = ask(date(2029, 2, 12), wound, doses=SCHOOL_AGE_DOSES).groups["DTaP"]
+    assert (forecast.status, forecast.urgent) == ("due", True)
+    assert forecast.why.startswith("Earliest from the first day (Wound not clean and minor")
+    assert "2029-02-10" in forecast.why
+    assert not forecast.unconfirmed
+    assert forecast.chain[0].startswith("Recorded: Wound not clean and minor")
+
+
+def test_a_wound_that_asks_for_nothing_is_not_urgent():
+    wound = Condition(key="wound-clean-minor", since=date(2029, 2, 10))
+    forecast = ask(date(2029, 2, 12), wound, doses=SCHOOL_AGE_DOSES).groups["DTaP"]
+    assert (forecast.status, forecast.urgent) == ("not yet", False)
+
+
+@pytest.mark.parametrize("key", ["wound-other", "wound-clean-minor"])
+def test_a_wound_without_its_day_is_asked_for_it_at_once(key: str):
+    forecast = ask(date(2029, 2, 12), Condition(key=key), doses=SCHOOL_AGE_DOSES).groups["DTaP"]
+    assert (forecast.status, forecast.urgent) == ("clinician decides", True)
+    assert "its day not recorded: record it" in forecast.why
+
+
+def test_immune_globulin_is_named_with_fewer_than_three_doses_even_while_the_dose_waits():
+    wound = Condition(key="wound-other", since=date(2020, 3, 20))
+    forecast = ask(date(2020, 3, 21), wound, doses=SCHOOL_AGE_DOSES[:1]).groups["DTaP"]
+    assert (forecast.status, forecast.due) == ("not yet", date(2020, 4, 7))
+    assert "tetanus immune globulin at once" in forecast.why
+
+
+@pytest.mark.parametrize(("key", "named"), [("wound-other", True), ("wound-clean-minor", False)])
+@pytest.mark.parametrize(
+    ("on", "open_still"),
+    [(date(2029, 2, 9), False), (date(2029, 2, 20), True), (date(2029, 2, 21), False)],
+)
+def test_the_visit_names_immune_globulin_while_the_wound_is_open(
+    key: str, named: bool, on: date, open_still: bool
+):
+    wound = Condition(key=key, since=date(2029, 2, 10), until=date(2029, 2, 20))
+    child = Child(id="x", born=BORN, conditions=(wound,))
+    found = [one.key for one in screen(child, on, ["DTaP"], ()).findings]
+    assert ("wound-immune-globulin" in found) is (named and open_still)
 
 
 CLINIC = """
