@@ -93,6 +93,7 @@ def make(count: int, out: Path, seed: int, on: datetime | None, workers: int) ->
         check_target(out)
     with _long_work(count, "Inventing children") as progress:
         make_file(count, out, seed, _day(on), workers, progress)
+    click.echo(f"Wrote {count:,} invented children to {out}.", err=True)
 
 
 @population.command()
@@ -115,6 +116,7 @@ def forecast(source: Path, out: Path, edition: str, on: datetime | None, workers
         check_target(out, [source])
     with _long_work(_total(count_rows, source), "Answering") as progress:
         remarks = forecast_file(source, out, name, _day(on), workers, progress)
+    click.echo(f"Wrote the answers of {remarks.children:,} children to {out}.", err=True)
     for line in remarks.lines():
         click.echo(line, err=True)
     raise SystemExit(1 if remarks.without_birth_date else 0)
