@@ -98,6 +98,20 @@ def test_live_vaccine_before_planned_treatment(weeks: int, days: int, stands: bo
     assert look(conditions=planned).blocks_group("MMR") is stands
 
 
+@pytest.mark.parametrize("key", ["splenectomy-planned", "cochlear-implant-planned"])
+@pytest.mark.parametrize("group", ["PCV", "PPSV"])
+@pytest.mark.parametrize(("days", "told"), [(1, True), (0, True), (-1, False)])
+def test_pneumococcal_vaccines_before_an_operation(
+    key: str, group: str, days: int, told: bool
+) -> None:
+    # Immunize.org, Ask the Experts: before the operation if possible; it blocks nothing.
+    planned = last(key, ON + timedelta(days=days))
+    screening = look(groups=(group,), conditions=planned)
+    said = [one for one in screening.findings if one.key == "pneumococcal-before-operation"]
+    assert bool(said) is told
+    assert not screening.blocks_group(group)
+
+
 def test_arthus_waits_10_years_from_the_last_tetanus_dose() -> None:  # APX-C, IMZ R
     doses = tuple(
         DoseGiven(on=day, cvx=CvxCode("20")) for day in (date(2018, 3, 10), date(2019, 5, 10))
