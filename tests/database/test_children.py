@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 import pytest
+from django.utils import timezone
 
 from traywise.workbench.audit.models import AuditEntry
 from traywise.workbench.children.models import ChildRecord
@@ -133,3 +134,21 @@ def test_a_search_finds_by_name_id_and_birth_date(desk: Any, child: ChildRecord)
     for text, found in (("hale", 1), ("H1", 1), ("2026-01-05", 1), ("nobody", 0)):
         page = desk.get("/children/", {"q": text}).context["page"]
         assert len(page.object_list) == found
+
+
+def test_a_record_brought_back_under_its_old_number_is_asked_anew(
+    desk: Any, child: ChildRecord
+) -> None:
+    """As after a restore: the same row and version, other content."""
+    form = {"vaccine": "110", "on": "2026-03-05", "lot": "", "campaign": ""}
+    desk.post(f"/child/{child.pk}/past-dose/", form)
+    assert "2026-03-05" in desk.get(f"/child/{child.pk}/").content.decode()
+    child.refresh_from_db()
+    other = child.record | {"doses": [{"on": "2026-03-09", "cvx": "110"}]}
+    ChildRecord.objects.filter(pk=child.pk).update(record=other, updated_at=timezone.now())
+
+    page = desk.get(f"/child/{child.pk}/").content.decode()
+
+    history = page[page.index("<h2>History</h2>") :]
+    assert "2026-03-09" in history
+    assert "2026-03-05" not in history[: history.index("</section>")]

@@ -39,13 +39,16 @@ def _folder() -> Path | None:
     return folder
 
 
-@cache
 def _code_digest() -> bytes:
     """Digest of the code that turns files into objects."""
     digest = blake2b(f"{__version__} {sys.version}".encode())
     for path in (*sorted(_ROOM.glob("*.py")), _ROOM.parent / "calendar.py"):
         digest.update(path.read_bytes())
     return digest.digest()
+
+
+# Taken together with the code itself: files that change later are not the code that runs.
+_CODE = _code_digest()
 
 
 def kept(kind: Any, inputs: Iterable[Path | bytes], build: Callable[[], T]) -> T:
@@ -68,7 +71,7 @@ def kept(kind: Any, inputs: Iterable[Path | bytes], build: Callable[[], T]) -> T
 
 
 def _name(kind: Any, inputs: Iterable[Path | bytes]) -> str:
-    digest = blake2b(_code_digest(), digest_size=20)
+    digest = blake2b(_CODE, digest_size=20)
     digest.update(repr(kind).encode())
     for module in sorted(_modules(kind)):
         code = getattr(sys.modules.get(module), "__file__", None)

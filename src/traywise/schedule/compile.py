@@ -22,7 +22,8 @@ from traywise.schedule.arrays import Table
 from traywise.schedule.row_numbers import month_day, row_numbers
 from traywise.schedule.speaking import list_speaking, most_counted
 
-_ROOM = Path(__file__).resolve().parent
+# Read together with the code itself: files that change later are not the code that runs.
+_CODE = b"".join(path.read_bytes() for path in sorted(Path(__file__).resolve().parent.glob("*.py")))
 
 
 class Numbers(msgspec.Struct, frozen=True, kw_only=True):
@@ -73,9 +74,7 @@ def compiled(name: str) -> Compiled:
     edition = load_edition(name)
     # What is compiled counts, not its files: they may have changed since it was loaded.
     content = msgspec.msgpack.encode((edition, cvx_codes()))
-    numbers = kept(
-        Numbers, (content, *sorted(_ROOM.glob("*.py"))), lambda: compile_edition(edition)
-    )
+    numbers = kept(Numbers, (content, _CODE), lambda: compile_edition(edition))
     row_of = tuple((group.key, row) for group in edition.groups for row in group.rows)
     return Compiled(edition=edition, row_of=row_of, **msgspec.structs.asdict(numbers))
 

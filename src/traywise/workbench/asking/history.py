@@ -38,7 +38,12 @@ def before_today(child: Child, day: date) -> Child:
 
 
 def stamp_of(record: ChildRecord, visit: Appointment | None = None) -> str:
-    """Changes whenever the child's answer could: record, ledger and screening in one text."""
-    entries = max((entry.number for entry in record.entries.all()), default=0)
-    last = max((a.pk for a in visit.answers.all()), default=0) if visit is not None else 0
-    return f"{record.pk}.{record.version}.{entries}.{last}"
+    """Changes whenever the child's answer could: record, ledger and screening in one text.
+
+    Numbers alone would come again after a restore; days and keys do not.
+    """
+    entry = max(((one.number, one.key) for one in record.entries.all()), default=(0, ""))
+    last = (0, "")
+    if visit is not None:
+        last = max(((a.pk, a.at.isoformat()) for a in visit.answers.all()), default=last)
+    return f"{record.pk}.{record.version}.{record.updated_at.isoformat()}.{entry}.{last}"
