@@ -59,6 +59,7 @@ BENCHES: dict[str, Callable[[bool], Rows]] = {
     "commands": bench_start.commands,
     "stages": bench_population.stages,
     "files": bench_population.files,
+    "linear": bench_population.linear,
     "gaits": bench_population.gaits,
     "session": session_quality,
     "session-speed": session_speed,

@@ -108,6 +108,38 @@ def files(full: bool) -> list[Row]:
     return rows
 
 
+def linear(_: bool) -> list[Row]:
+    """Time by size on two threads, the sizes in turn, best of many: neighbours disturb all alike.
+
+    ``us_beyond``: per child, without the time that a file of one child takes.
+    """
+    sizes = (1, 10**4, 10**5, 10**6)
+    with tempfile.TemporaryDirectory() as folder:
+        target = Path(folder) / "out.parquet"
+        sources = {count: Path(folder) / f"{count}.parquet" for count in sizes}
+        for count, source in sources.items():
+            make_file(count, source, 1, ON, 2, lambda _: None)
+        seconds = dict.fromkeys(sizes, float("inf"))
+        for _ in range(6):
+            for count, source in sources.items():
+
+                def work(source: Path = source) -> None:
+                    forecast_file(source, target, EDITION, ON, 2, lambda _: None)
+
+                best = best_of(1 if count == 10**6 else 5, work)
+                seconds[count] = min(seconds[count], best)
+    return [
+        {
+            "children": count,
+            "seconds": round(found, 4),
+            "children_per_s": round(count / found),
+            "us_per_child": round(found / count * 1e6, 2),
+            "us_beyond": round((found - seconds[1]) / count * 1e6, 2),
+        }
+        for count, found in seconds.items()
+    ]
+
+
 def stages(_: bool) -> list[Row]:
     """Where the time goes: microseconds of one core per child, and the rules on two cores."""
     count = 131_072
