@@ -15,13 +15,12 @@ from typing import Any
 
 import pyarrow.parquet as pq
 
+from traywise.population.answer_columns import answer_schema, write_answers
 from traywise.population.arrays import rules_of
 from traywise.population.batches import (
     CHILDREN,
     EPOCH,
-    answer_schema,
     read_children,
-    write_answers,
 )
 from traywise.population.forecast import forecast_file, write_batch
 from traywise.population.kernel import answer

@@ -22,14 +22,12 @@ from typing import Any
 
 import pyarrow as pa
 
+from traywise.population.answer_columns import FIELDS, answer_schema, write_answers
 from traywise.population.arrays import rules_of
 from traywise.population.batches import (
     CHILDREN,
     EPOCH,
-    FIELDS,
-    answer_schema,
     read_children,
-    write_answers,
 )
 from traywise.population.kernel import answer
 from traywise.population.make import make_children

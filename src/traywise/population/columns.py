@@ -14,7 +14,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from traywise.errors import Fault, InputError
-from traywise.population.batches import STATUSES
+from traywise.population.answer_columns import STATUSES
 from traywise.population.parts import PART_ROWS, open_parquet
 
 Ints = npt.NDArray[Any]

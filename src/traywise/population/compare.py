@@ -10,8 +10,9 @@ import msgspec
 import numpy as np
 import pyarrow as pa
 
+from traywise.population.answer_columns import STATUSES
 from traywise.population.arrays import Answers, Children, Ints, rules_of
-from traywise.population.batches import EPOCH, STATUSES, check_day, read_children, wanted_columns
+from traywise.population.batches import EPOCH, check_day, read_children, wanted_columns
 from traywise.population.kernel import answer
 from traywise.population.parts import (
     Progress,

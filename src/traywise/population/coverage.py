@@ -7,7 +7,7 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
-from traywise.population.batches import STATUSES
+from traywise.population.answer_columns import STATUSES
 from traywise.population.columns import (
     BEHIND,
     UP_TO_DATE,

@@ -12,15 +12,14 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from traywise import __version__
+from traywise.population.answer_columns import answer_schema, write_answers
 from traywise.population.arrays import rules_of
 from traywise.population.batches import (
     EPOCH,
     Remarks,
-    answer_schema,
     check_day,
     read_children,
     wanted_columns,
-    write_answers,
 )
 from traywise.population.kernel import answer, cache_folder
 from traywise.population.parts import (

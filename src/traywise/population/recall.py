@@ -11,7 +11,7 @@ import msgspec
 import numpy as np
 import pyarrow as pa
 
-from traywise.population.batches import STATUSES
+from traywise.population.answer_columns import STATUSES
 from traywise.population.columns import (
     AnswerFile,
     batches_of,

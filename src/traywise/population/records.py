@@ -7,7 +7,8 @@ compiled gait; this reads every child into an object of its own.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -16,10 +17,17 @@ import pyarrow as pa
 from traywise.errors import Fault, InputError
 from traywise.population.batches import wanted_columns
 from traywise.population.parts import open_parquet
-from traywise.record.child import Child, Condition, CvxCode, DoseGiven
+from traywise.record.child import Child, Condition, CvxCode, DoseGiven, ProductReceived
 from traywise.record.result import Entry, ReadResult
 
 MAGIC = b"PAR1"
+
+_TOGETHER = (
+    ("dose_on", "dose_cvx"),
+    ("conditions", "condition_from", "condition_until"),
+    ("product_on", "product_kind"),
+)
+_DAYS = ("dose_on", "condition_from", "condition_until", "product_on")
 
 
 def is_population(path: Path) -> bool:
@@ -56,33 +64,58 @@ def read_records(path: Path) -> ReadResult:
 
 def _entry(row: Mapping[str, Any], name: str, number: int) -> Entry:
     at = f"{name}, row {number}"
-    if row.get("id") is None or row.get("born") is None:
-        fault = Fault("population.E010", at, "No id or no date of birth. Fill in both.")
-        return Entry(id=row.get("id"), at=at, child=None, faults=(fault,))
-    doses = zip(row.get("dose_on") or (), row.get("dose_cvx") or (), strict=True)
+    faults = _faults(row, at)
+    if faults:
+        return Entry(id=row.get("id"), at=at, child=None, faults=faults)
     child = Child(
         id=str(row["id"]),
-        born=row["born"],
+        born=_day(row["born"]),
         sex=row.get("sex"),
         gestation_weeks=row.get("gestation_weeks"),
         birth_weight_g=row.get("birth_weight_g"),
         doses=tuple(
-            DoseGiven(on=on, cvx=CvxCode(str(cvx).zfill(2)))
-            for on, cvx in doses
+            DoseGiven(on=_day(on), cvx=CvxCode(str(cvx).zfill(2)))
+            for on, cvx in _side_by_side(row, "dose_on", "dose_cvx")
             if on is not None and cvx is not None
         ),
-        conditions=_conditions(row),
+        conditions=tuple(
+            Condition(key=key, since=_day(since), until=_day(until))
+            for key, since, until in _side_by_side(
+                row, "conditions", "condition_from", "condition_until"
+            )
+            if key
+        ),
+        products=tuple(
+            ProductReceived(on=_day(on), kind=kind)
+            for on, kind in _side_by_side(row, "product_on", "product_kind")
+            if on is not None and kind is not None
+        ),
     )
     return Entry(id=child.id, at=at, child=child)
 
 
-def _conditions(row: Mapping[str, Any]) -> tuple[Condition, ...]:
-    keys = row.get("conditions") or ()
-    nowhere = (None,) * len(keys)
-    first = row.get("condition_from") or nowhere
-    last = row.get("condition_until") or nowhere
-    return tuple(
-        Condition(key=key, since=since, until=until)
-        for key, since, until in zip(keys, first, last, strict=True)
-        if key
-    )
+def _faults(row: Mapping[str, Any], at: str) -> tuple[Fault, ...]:
+    if row.get("id") is None or row.get("born") is None:
+        return (Fault("population.E010", at, "No id or no date of birth. Fill in both."),)
+    for names in _TOGETHER:
+        lengths = {len(row[name]) for name in names if row.get(name) is not None}
+        if len(lengths) > 1:
+            text = f"{', '.join(names)} differ in length. Write as many entries in each."
+            return (Fault("population.E013", at, text),)
+    days = [row["born"], *(day for name in _DAYS for day in row.get(name) or ())]
+    strange = next((day for day in days if not isinstance(day, date | None)), None)
+    if strange is not None:
+        return (Fault("population.E012", at, f'"{strange}" is no date. Write dates (date32).'),)
+    return ()
+
+
+def _side_by_side(row: Mapping[str, Any], *names: str) -> Iterator[tuple[Any, ...]]:
+    """The entries of list columns that go together; an absent column is all unknown."""
+    lists = [row.get(name) for name in names]
+    length = max((len(one) for one in lists if one is not None), default=0)
+    return zip(*(one or (None,) * length for one in lists), strict=True)
+
+
+def _day(value: Any) -> Any:
+    """A date without the time of day that some programs add."""
+    return value.date() if isinstance(value, datetime) else value

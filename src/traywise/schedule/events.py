@@ -115,27 +115,15 @@ def counted_from(r: int, day: int, t: Table, case: Case) -> int:
     return last_of_event(cond, at, t, case)
 
 
-def waits_for_event(r: int, day: int, t: Table, case: Case) -> int:
-    """First day that is far enough from the condition of the row, or NONE when nothing is said."""
-    cond = t.rows[r + c.EVENT]
-    if t.conds[cond + c.E_MIN] == c.NONE:
+def after_event(r: int, span: int, day: int, t: Table, case: Case) -> int:
+    """The day a span after the condition of the row, or NONE when nothing is said.
+
+    span  E_MIN: far enough from it; E_LATE: late
+    """
+    at = t.rows[r + c.EVENT] + span
+    if t.conds[at] == c.NONE:
         return c.NONE
     start = counted_from(r, day, t, case)
     if start == c.NONE:
         return c.NONE
-    return add_span(
-        start, t.conds[cond + c.E_MIN], t.conds[cond + c.E_MIN_D], t.month_of, t.first_of
-    )
-
-
-def late_for_event(r: int, day: int, t: Table, case: Case) -> int:
-    """First day that is late, counted from the condition of the row, or NONE."""
-    cond = t.rows[r + c.EVENT]
-    if t.conds[cond + c.E_LATE] == c.NONE:
-        return c.NONE
-    start = counted_from(r, day, t, case)
-    if start == c.NONE:
-        return c.NONE
-    return add_span(
-        start, t.conds[cond + c.E_LATE], t.conds[cond + c.E_LATE_D], t.month_of, t.first_of
-    )
+    return add_span(start, t.conds[at], t.conds[at + 1], t.month_of, t.first_of)

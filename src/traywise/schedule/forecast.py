@@ -15,11 +15,10 @@ from traywise.schedule.conditions import (
     speaking_rows,
 )
 from traywise.schedule.events import (
+    after_event,
     event_at,
     last_of_event,
-    late_for_event,
     trail_end,
-    waits_for_event,
 )
 from traywise.schedule.judge import refusal
 from traywise.schedule.spacing import antibody_conflict, live_conflict
@@ -52,7 +51,7 @@ def event_day(r: int, t: Table, case: Case) -> int:
     assess = case.child[c.K_ASSESS]
     if t.conds[t.rows[r + c.EVENT] + c.E_TIME] % c.LAST_DAY == c.UNKNOWN_EVENT:
         return assess
-    return waits_for_event(r, assess, t, case)
+    return after_event(r, c.E_MIN, assess, t, case)
 
 
 def clear_of_events(day: int, g: int, t: Table, case: Case) -> int:
@@ -253,7 +252,7 @@ def late_day(r: int, g: int, due: int, t: Table, case: Case) -> int:
         late = due + t.settings[c.S_LATE_AFTER]
     late = later(late, case.child[c.K_BORN], r + c.OVERDUE_AGE, t)
     if t.rows[r + c.EVENT] != c.NONE and late != c.NONE:
-        late = max(late, late_for_event(r, case.child[c.K_ASSESS], t, case))
+        late = max(late, after_event(r, c.E_LATE, case.child[c.K_ASSESS], t, case))
     # In a yearly group a dose is late only from a day of the season.
     late_from = t.groups[g * c.GROUP_WIDTH + c.G_LATE]
     if late_from != c.NONE and late != c.NONE:

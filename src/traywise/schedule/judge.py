@@ -28,7 +28,7 @@ from traywise.schedule.conditions import (
     season_start,
     speaking_rows,
 )
-from traywise.schedule.events import waits_for_event
+from traywise.schedule.events import after_event
 from traywise.schedule.spacing import antibody_after, antibody_conflict, live_conflict
 
 
@@ -51,7 +51,7 @@ def refusal(r: int, limits: int, day: int, t: Table, case: Case) -> int:
     # NONE lies before every day: where no day of an event is known none is asked for.
     if t.rows[r + c.EVENT] != c.NONE:
         less = t.rows[r + c.EVENT_GRACE] if limits == c.TO_JUDGE else 0
-        if day < waits_for_event(r, day, t, case) - less:
+        if day < after_event(r, c.E_MIN, day, t, case) - less:
             return c.R_EVENT
     if t.rows[r + c.OTHER] != 0:
         other = last_given(t.rows[r + c.OTHER], day, case)

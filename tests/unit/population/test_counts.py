@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from traywise.cli import main
 from traywise.errors import InputError
-from traywise.population.batches import answer_schema
+from traywise.population.answer_columns import answer_schema
 from traywise.population.columns import age_years
 from traywise.population.compare import compare_editions
 from traywise.population.coverage import Share, coverage_of

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
+from typing import Any
 
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -82,3 +83,37 @@ def test_the_days_of_conditions_are_read_where_the_file_has_them(tmp_path: Path)
     asplenia, transplant = read_records(path).children[0].conditions
     assert (asplenia.since, asplenia.until) == (None, None)
     assert (transplant.since, transplant.until) == (date(2023, 1, 5), None)
+
+
+def test_antibody_products_and_times_of_day_come_along(tmp_path: Path) -> None:
+    path = tmp_path / "products.parquet"
+    rows = {
+        "id": ["a"],
+        "born": pa.array([date(2025, 7, 12)]).cast(pa.timestamp("ms")),
+        "product_on": [[date(2026, 3, 1)]],
+        "product_kind": [["hbig"]],
+    }
+    pq.write_table(pa.table(rows), path)
+    (child,) = read_records(path).children
+    assert child.born == date(2025, 7, 12)
+    assert not isinstance(child.born, datetime)
+    assert [(one.on, one.kind) for one in child.products] == [(date(2026, 3, 1), "hbig")]
+
+
+@pytest.mark.parametrize(
+    ("changed", "code"),
+    [
+        ({"dose_on": [[date(2026, 9, 14)]], "dose_cvx": [["08", "110"]]}, "population.E013"),
+        ({"conditions": [["hiv", "asplenia"]], "condition_from": [[None]]}, "population.E013"),
+        ({"born": ["12 July"]}, "population.E012"),
+        ({"dose_on": [["soon"]], "dose_cvx": [["08"]]}, "population.E012"),
+    ],
+)
+def test_a_row_that_cannot_be_used_is_a_fault_not_a_crash(
+    tmp_path: Path, changed: dict[str, list[Any]], code: str
+) -> None:
+    path = tmp_path / "strange.parquet"
+    rows: dict[str, list[Any]] = {"id": ["a"], "born": [date(2026, 7, 12)]}
+    pq.write_table(pa.table(rows | changed), path)
+    (fault,) = read_records(path).all_faults
+    assert (fault.code, fault.at) == (code, "strange.parquet, row 1")
